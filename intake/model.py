@@ -1,0 +1,364 @@
+"""What travels through Kinfold, in the order in which it is made.
+
+Reading this file from top to bottom tells the whole job:
+
+    Received -> Checked -> Rendered -> Classified -> Measured -> Features -> Reading -> Mark ...     (one scan)
+    -> Match (with evidence) -> Family -> QueueEntry -> Decision                                     (across scans)
+
+Conventions, the same everywhere:
+
+* A scan is a file, named by the SHA-256 of its bytes (``digest``). A part (1, 2, ...) is one piece's picture in it.
+* Coordinates are pixels of the stored file, x right and y down, ignoring its EXIF orientation. ``Box`` is whole pixels.
+* To set a part upright: mirror it first (left-right) if ``mirrored``, then turn it by ``rotation`` degrees clockwise.
+* Confidence and probability run from 0 to 1. Lengths carry their unit in their name.
+
+Standard library only.
+"""
+
+from dataclasses import dataclass, field
+from typing import Any, Literal, NamedTuple
+
+Kind = Literal[
+    "film_negative",
+    "film_transparency",
+    "glass_negative",
+    "separation",
+    "photographic_proof",
+    "printers_proof",
+    "finished_sheet",
+    "artwork",
+    "rough",
+    "paste_up",
+    "lettering",
+    "photograph",
+    "still",
+    "printed_matter",
+    "reverse",
+    "document",
+    "target",
+    "unknown",
+]
+FILM_KINDS: frozenset[str] = frozenset({"film_negative", "film_transparency", "glass_negative", "separation"})
+Polarity = Literal["positive", "negative", "unknown"]
+Side = Literal["recto", "verso", "detail", "unknown"]
+Severity = Literal["note", "attention", "hazard", "failure"]
+Accepted = Literal["auto", "person", "no"]
+Relation = Literal["same_design", "shared_element", "same_piece"]
+SizeSource = Literal["resolution tag", "person", "size unknown"]
+FormatFit = Literal["fits", "loosely", "off-size", "no format known", "size unknown"]
+FamilyStatus = Literal["suggested", "confirmed"]
+Verb = Literal["confirm", "part_off", "join", "accept_reading", "correct_reading", "reject_reading", "undo"]
+PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan"]
+
+
+class Box(NamedTuple):
+    """A rectangle in pixels of the stored file."""
+
+    left: int
+    top: int
+    width: int
+    height: int
+
+
+class PartKey(NamedTuple):
+    """The name of one piece's picture: the digest of its file, and which picture in it (0 = the file as a whole)."""
+
+    digest: str
+    part: int
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Trouble with, or a flag on, one scan or piece: a value that reaches the desk, never an exception.
+
+    ``code`` is snake_case and documented in config/findings.toml; ``message`` says what is wrong and what to do.
+    """
+
+    stage: str
+    code: str
+    severity: Severity
+    message: str
+    part: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One reason and its weight (log-odds, natural logarithm; 0 when it only informs). The sum is the verdict."""
+
+    name: str
+    words: str
+    weight: float = 0.0
+    box: Box | None = None
+
+
+# ---- receiving ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Received:
+    """One file as it lay in the received folder. ``path`` is below that folder, with ``/``."""
+
+    consignment: str
+    box: str
+    piece: str
+    side: Side
+    path: str
+    digest: str
+    size_bytes: int
+    is_reference: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """One line of the box list: what the owner says is there, and what was not scanned, with the reason."""
+
+    box: str
+    piece: str
+    description: str = ""
+    sides: int = 1
+    held: bool = False
+    why: str = ""
+
+
+# ---- one scan -------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class PartFound:
+    """Where one piece's picture lies: page of the file (from 0) and box on it."""
+
+    part: int
+    page: int
+    box: Box
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What the arrival check saw of one file. ``parts`` is empty when nothing in it can be looked at."""
+
+    width_px: int
+    height_px: int
+    pages: int
+    bits: int
+    colour: str
+    file_format: str
+    ppi: float | None
+    ppi_words: str
+    exif_orientation: int
+    file_source: int | None
+    scanner: str
+    scanned_at: str
+    sharpness: float
+    parts: tuple[PartFound, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Rendered:
+    """The working image of one part: sRGB, at most 2048 px on its long edge, not turned and not mirrored.
+
+    ``stored_per_working`` is stored pixels per working pixel. ``outline`` is the piece's own corners in stored pixels
+    (top left, top right, bottom right, bottom left as stored), where they were found.
+    """
+
+    box: Box
+    width_px: int
+    height_px: int
+    stored_per_working: float
+    outline: tuple[tuple[float, float], ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Classified:
+    """What one part is. ``evidence`` holds the rules that fired, the strongest first."""
+
+    kind: Kind
+    kind_confidence: float
+    polarity: Polarity
+    polarity_confidence: float
+    evidence: tuple[Evidence, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Size of the piece as it lies in the scan turned upright, and the formats that it may be."""
+
+    width_mm: float | None
+    height_mm: float | None
+    size_source: SizeSource
+    format: str
+    format_fit: FormatFit
+    candidates: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FeatureSummary:
+    """What the ledger keeps of a fingerprint; its arrays lie in a file beside the database."""
+
+    keypoints: int
+    width_px: int
+    height_px: int
+    stored_per_frame: float
+    frame: Box
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ReaderSaid:
+    """What one reader made of a line."""
+
+    reader: str
+    text: str
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of text. ``corners``: four points in stored pixels, clockwise from where its reading begins.
+
+    ``agreed`` is true when the acceptance rule for plain text held; what was not agreed keeps all competing readings.
+    """
+
+    corners: tuple[tuple[float, float], ...]
+    text: str
+    confidence: float
+    agreed: bool
+    readers: tuple[ReaderSaid, ...]
+
+    @property
+    def box(self) -> Box:
+        """The upright rectangle of stored pixels that holds the line."""
+        xs, ys = [x for x, _ in self.corners], [y for _, y in self.corners]
+        left, top = int(min(xs)), int(min(ys))
+        return Box(left, top, max(1, int(max(xs) + 0.999) - left), max(1, int(max(ys) + 0.999) - top))
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """All lines of one part, and the orientation that its text tells (confidence 0 when it tells none)."""
+
+    lines: tuple[Line, ...]
+    rotation: int
+    mirrored: bool
+    orientation_confidence: float
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A print code, parsed. ``text`` is the whole line, ``value`` what it says, ``rule`` the row of config/ that fired.
+
+    ``year_from`` is "not before", ``year_to`` "usual until"; either may be unknown. ``dates`` says what they date.
+    """
+
+    kind: str
+    text: str
+    value: str
+    year_from: int | None
+    year_to: int | None
+    accepted: Accepted
+    confidence: float
+    box: Box
+    readers: tuple[ReaderSaid, ...]
+    rule: str
+    country: str = ""
+    dates: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Parsed:
+    """The marks of one part."""
+
+    marks: tuple[Mark, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StageResult:
+    """One line of the ledger: what a stage made of one part, under one settings stamp."""
+
+    key: PartKey
+    stage: str
+    stamp: str
+    state: Literal["done", "failed", "quarantined"]
+    payload: str
+    cpu_s: float
+
+
+# ---- across scans ---------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """Two parts that show the same design, element or piece, with the evidence. ``a`` sorts before ``b``.
+
+    ``transform`` is the 3x3 homography, row by row, from stored pixels of ``a`` to stored pixels of ``b``.
+    ``mirror`` and ``polarity_flip`` tell how b's stored picture differs from a's; ``rotation`` (degrees clockwise,
+    to be applied after the mirror) and ``scale`` are read from the transform. ``points`` are matched points
+    (x_a, y_a, x_b, y_b) in stored pixels; ``weight`` is the sum of the evidence's weights, the log-odds.
+    """
+
+    a: PartKey
+    b: PartKey
+    relation: Relation
+    probability: float
+    inliers: int
+    coverage_a: float
+    coverage_b: float
+    polarity_flip: bool
+    mirror: bool
+    rotation: float
+    scale: float
+    transform: tuple[float, ...]
+    evidence: tuple[Evidence, ...]
+    points: tuple[tuple[float, float, float, float], ...] = ()
+
+    @property
+    def weight(self) -> float:
+        """Log-odds of the relation: the sum of what is shown as evidence."""
+        return sum(e.weight for e in self.evidence)
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One part in a family: its role (its kind) and how likely it belongs there."""
+
+    key: PartKey
+    role: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """Pieces of one design. ``code`` derives from the members, so the same members always bear the same name."""
+
+    code: str
+    status: FamilyStatus
+    title: str
+    members: tuple[Member, ...]
+    weakest: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class QueueEntry:
+    """A family waiting for a person: its place comes from the sum of the reasons, shown in words."""
+
+    family: str
+    weight: float
+    reasons: tuple[Evidence, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What a person decided: an added row, never changed. It names parts, never a family's code."""
+
+    id: int
+    made_at: str
+    who: str
+    verb: Verb
+    parts: tuple[PartKey, ...]
+    shown: dict[str, Any] = field(default_factory=dict)
+    undoes: int | None = None
