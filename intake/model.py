@@ -288,6 +288,22 @@ class StageResult:
     cpu_s: float
 
 
+class Worked(NamedTuple):
+    """One stage of one part: a place in the ledger."""
+
+    key: PartKey
+    stage: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stamps:
+    """The settings stamp of every per-scan stage (name -> stamp), of the whole of them, and of matching."""
+
+    stages: dict[str, str]
+    whole: str
+    match: str
+
+
 # ---- across scans ---------------------------------------------------------------------------------------------------
 
 

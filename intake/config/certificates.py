@@ -1,0 +1,86 @@
+"""Which certificate a country used in which years: rows of config/certificates.csv."""
+
+import csv
+import re
+from pathlib import Path
+
+from pydantic import ValidationError, field_validator
+
+from intake.config.section import Section
+from intake.errors import ConfigError
+
+_YEAR = re.compile(r"\d{4}")
+_VAGUE = re.compile(r"\d{4}s|^by ")
+
+
+class Certificate(Section):
+    """One label of one country. ``values`` are the mark values that bear it; a year is None where it is not sure.
+
+    Rows from memory or one weak source keep no years: they may never rule a date out.
+    """
+
+    country: str
+    label: str
+    values: tuple[str, ...]
+    year_from: int | None
+    year_to: int | None
+    in_use: bool
+    note: str
+    source: str
+    trust: str
+
+    @field_validator("trust")
+    @classmethod
+    def _known_trust(cls, value: str) -> str:
+        if value not in {"high", "medium", "low"}:
+            raise ValueError("confidence must be high, medium or low")
+        return value
+
+
+def load_certificates(folder: Path) -> tuple[Certificate, ...]:
+    """Read ``folder``/certificates.csv. Raises ConfigError with one line for each bad row."""
+    path = folder / "certificates.csv"
+    made: list[Certificate] = []
+    problems: list[str] = []
+    try:
+        with path.open(encoding="utf-8", newline="") as file:
+            rows = list(csv.DictReader(file, strict=True))
+    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        raise ConfigError(f"{path}: {error}") from error
+    for number, row in enumerate(rows, start=2):
+        try:
+            made.append(_certificate(row))
+        except (KeyError, TypeError, AttributeError):
+            problems.append(f"{path} line {number}: it has not the columns of the first line")
+        except (ValidationError, ValueError) as error:
+            problems.append(f"{path} line {number}: {error}")
+    if not made:
+        problems.append(f"{path}: no rows")
+    if problems:
+        raise ConfigError("\n".join(problems))
+    return tuple(made)
+
+
+def _certificate(row: dict[str, str]) -> Certificate:
+    sure = row["confidence"] != "low"
+    return Certificate(
+        country=row["country"],
+        label=row["label"],
+        values=tuple(v.strip() for v in row["values"].split("|") if v.strip()),
+        year_from=_year(row["from"]) if sure else None,
+        year_to=_year(row["to"]) if sure else None,
+        in_use=not row["to"].strip(),
+        note=row["meaning_or_note"],
+        source=row["source"],
+        trust=row["confidence"],
+    )
+
+
+def _year(cell: str) -> int | None:
+    """Return the first year of a cell; a decade ("1950s") or "by 1945" is no bound."""
+    if not cell.strip() or _VAGUE.search(cell):
+        return None
+    found = _YEAR.search(cell)
+    if found is None:
+        raise ValueError(f"{cell!r} holds no year")
+    return int(found.group())

@@ -1,0 +1,87 @@
+"""Load config/ whole, or refuse it whole with every problem listed."""
+
+import tomllib
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from intake.config.certificates import Certificate, load_certificates
+from intake.config.check import CheckRules
+from intake.config.classify import ClassifyRules
+from intake.config.findings import FindingTable
+from intake.config.fingerprint import FingerprintRules
+from intake.config.formats import Format, load_formats
+from intake.config.group import GroupRules
+from intake.config.kinds import KindTable
+from intake.config.match import MatchRules
+from intake.config.measure import MeasureRules
+from intake.config.parse import ParseRules
+from intake.config.patterns import Pattern, load_patterns
+from intake.config.queue import QueueRules
+from intake.config.read import ReadRules
+from intake.config.receive import ReceiveRules
+from intake.config.render import RenderRules
+from intake.config.run import RunRules
+from intake.config.section import Section
+from intake.errors import ConfigError
+
+SectionT = TypeVar("SectionT", bound=Section)
+
+
+class Config(Section):
+    """Everything that config/ says, read once and never changed."""
+
+    receive: ReceiveRules
+    run: RunRules
+    check: CheckRules
+    render: RenderRules
+    classify: ClassifyRules
+    measure: MeasureRules
+    fingerprint: FingerprintRules
+    read: ReadRules
+    parse: ParseRules
+    match: MatchRules
+    group: GroupRules
+    queue: QueueRules
+    kinds: KindTable
+    findings: FindingTable
+    formats: tuple[Format, ...]
+    patterns: tuple[Pattern, ...]
+    certificates: tuple[Certificate, ...]
+
+
+SECTIONS: dict[str, type[Section]] = {
+    name: field.annotation
+    for name, field in Config.model_fields.items()
+    if isinstance(field.annotation, type) and issubclass(field.annotation, Section)
+}
+
+
+def load_config(folder: Path) -> Config:
+    """Read every file of ``folder``.
+
+    Raises ConfigError with one line for each problem in any of the files.
+    """
+    problems: list[str] = []
+    made: dict[str, Any] = {}
+    for name, section in SECTIONS.items():
+        path = folder / f"{name}.toml"
+        try:
+            made[name] = section.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+        except (OSError, tomllib.TOMLDecodeError) as error:
+            problems.append(f"{path}: {error}")
+        except ValidationError as error:
+            problems += [f"{path}: {'.'.join(map(str, e['loc'])) or 'file'}: {e['msg']}" for e in error.errors()]
+    for name, load in {
+        "formats": load_formats,
+        "patterns": load_patterns,
+        "certificates": load_certificates,
+    }.items():
+        try:
+            made[name] = load(folder)
+        except ConfigError as error:
+            problems.append(str(error))
+    if problems:
+        raise ConfigError("config/ does not load:\n" + "\n".join(f"  {p}" for p in problems))
+    return Config(**made)

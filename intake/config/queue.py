@@ -1,0 +1,27 @@
+"""What puts a family at the head of the queue."""
+
+from pydantic import field_validator
+
+from intake.config.section import Section
+
+
+class Reason(Section):
+    """One reason: its weight and its words. ``{...}`` fields are filled by the queue stage."""
+
+    weight: float
+    words: str
+
+
+class QueueRules(Section):
+    """All reasons that the queue stage knows, by name."""
+
+    reasons: dict[str, Reason]
+    weak_probability: float
+
+    @field_validator("reasons")
+    @classmethod
+    def _all_there(cls, value: dict[str, Reason]) -> dict[str, Reason]:
+        wanted = {"hazard", "art_and_film", "no_sheet", "one_weak_link", "many_members", "differs", "news"}
+        if set(value) != wanted:
+            raise ValueError(f"reasons must be exactly {sorted(wanted)}; odd: {sorted(set(value) ^ wanted)}")
+        return value

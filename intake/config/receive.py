@@ -1,0 +1,81 @@
+"""Rules for taking in a folder: which files are scans, and what their names say."""
+
+import re
+from functools import cached_property
+
+from pydantic import field_validator, model_validator
+
+from intake.config.section import Section
+
+
+class NameExample(Section):
+    """A file name and what must be read from it; a pattern that misses its example does not load."""
+
+    name: str
+    piece: str
+    side: str
+
+
+class NamePattern(Section):
+    """One way in which scanning houses name files. Named groups: ``piece`` and, where there is one, ``side``."""
+
+    regex: str
+    examples: tuple[NameExample, ...]
+    not_examples: tuple[str, ...] = ()
+
+    @field_validator("regex")
+    @classmethod
+    def _compiles_and_names_a_piece(cls, value: str) -> str:
+        if "piece" not in re.compile(value).groupindex:
+            raise ValueError(f"{value!r} has no group named 'piece'")
+        return value
+
+    @cached_property
+    def compiled(self) -> re.Pattern[str]:
+        """The pattern, ignoring case."""
+        return re.compile(self.regex, re.IGNORECASE)
+
+
+class ReceiveRules(Section):
+    """What counts as a scan, where loose files go, and how names are read."""
+
+    endings: frozenset[str]
+    ignored_names: frozenset[str]
+    loose_box: str
+    reference_box: str
+    sides: dict[str, str]
+    longest_name: int
+    patterns: tuple[NamePattern, ...]
+
+    @model_validator(mode="after")
+    def _patterns_keep_their_examples(self) -> "ReceiveRules":
+        wrong = [
+            f"{example.name!r} reads as {read}, not as {(example.piece, example.side)}"
+            for pattern in self.patterns
+            for example in pattern.examples
+            if (read := self.name_parts(example.name)) != (example.piece, example.side)
+        ]
+        wrong += [
+            f"{name!r} is a counter-example of {pattern.regex!r} but matches it"
+            for pattern in self.patterns
+            for name in pattern.not_examples
+            if pattern.compiled.fullmatch(name)
+        ]
+        if wrong:
+            raise ValueError("; ".join(wrong))
+        return self
+
+    def name_parts(self, stem: str) -> tuple[str, str] | None:
+        """Piece number and side that a file name (without its ending) gives, or None when no pattern fits."""
+        if len(stem) > self.longest_name:
+            return None
+        for pattern in self.patterns:
+            found = pattern.compiled.fullmatch(stem)
+            if found:
+                groups = found.groupdict()
+                word = (groups.get("side") or "").lower()
+                side = (
+                    "detail" if word.startswith("detail") else self.sides.get(word, "recto" if not word else "unknown")
+                )
+                return groups["piece"].lstrip("0").rjust(4, "0") if groups["piece"].isdigit() else groups["piece"], side
+        return None

@@ -1,0 +1,55 @@
+"""Settings stamps: a result is kept for as long as nothing that it hangs on has changed.
+
+stamp = digest of (stage, version of its code, its own section of config/, the stamps of the stages before it).
+"""
+
+import hashlib
+import json
+
+from intake.config.load import Config
+from intake.model import Stamps
+from intake.setup import engine_versions
+from intake.stages import check, classify, fingerprint, match, measure, parse, read, render
+
+# Stage -> the stages whose results it uses, in the order in which a scan travels.
+BEFORE: dict[str, tuple[str, ...]] = {
+    "check": (),
+    "render": ("check",),
+    "classify": ("render",),
+    "read": ("classify",),
+    "measure": ("classify", "read"),
+    "fingerprint": ("classify",),
+    "parse": ("read",),
+}
+_VERSIONS = {
+    "check": check.VERSION,
+    "render": render.VERSION,
+    "classify": classify.VERSION,
+    "read": read.VERSION,
+    "measure": measure.VERSION,
+    "fingerprint": fingerprint.VERSION,
+    "parse": parse.VERSION,
+    "match": match.VERSION,
+}
+# One entry per file under this name says that every stage of every part has its result.
+WHOLE = "whole"
+
+
+def stamps_of(config: Config) -> Stamps:
+    """All stamps under these settings and engines."""
+    extra = {
+        "read": engine_versions(),
+        "measure": [f.model_dump() for f in config.formats],
+        "parse": [[p.model_dump() for p in config.patterns], [c.model_dump() for c in config.certificates]],
+    }
+    made: dict[str, str] = {}
+    for stage, before in BEFORE.items():
+        section = getattr(config, stage).model_dump(mode="json")
+        made[stage] = _digest(stage, _VERSIONS[stage], section, extra.get(stage), [made[b] for b in before])
+    whole = _digest(WHOLE, sorted(made.items()))
+    matching = _digest("match", _VERSIONS["match"], config.match.model_dump(mode="json"), made["fingerprint"])
+    return Stamps(made, whole, matching)
+
+
+def _digest(*what: object) -> str:
+    return hashlib.sha256(json.dumps(what, sort_keys=True, default=sorted).encode()).hexdigest()[:16]

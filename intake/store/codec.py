@@ -1,0 +1,25 @@
+"""Model values to JSON text and back. Floats are kept whole; they are rounded on export alone."""
+
+from collections.abc import Hashable
+from functools import cache
+from typing import Any, TypeVar, cast
+
+from pydantic import TypeAdapter
+
+T = TypeVar("T")
+
+
+@cache
+def _adapter(kind: Hashable) -> TypeAdapter[Any]:
+    return TypeAdapter(kind)
+
+
+def to_text(value: Any) -> str:
+    """JSON of a model value."""
+    return _adapter(cast(Hashable, type(value))).dump_json(value).decode()
+
+
+def from_text(kind: type[T], text: str) -> T:
+    """The model value of type ``kind`` that ``text`` holds. Raises pydantic.ValidationError when it does not."""
+    made: T = _adapter(cast(Hashable, kind)).validate_json(text)
+    return made

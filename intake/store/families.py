@@ -1,0 +1,57 @@
+"""Families and the queue: derived, and replaced whole when they are made again."""
+
+from collections.abc import Iterable
+
+from sqlalchemy import Connection, delete, insert, select
+
+from intake.model import Evidence, Family, Member, PartKey, QueueEntry
+from intake.store.codec import from_text, to_text
+from intake.store.schema import family, member, queue_entry, related
+
+
+def replace_families(connection: Connection, families: Iterable[Family], queue: Iterable[QueueEntry], key: str) -> None:
+    """Put these families and this queue in the place of those before; ``key`` says what they were made from."""
+    for table in (queue_entry, member, family, related):
+        connection.execute(delete(table))
+    for f in families:
+        connection.execute(insert(family).values(code=f.code, status=f.status, title=f.title, weakest=f.weakest))
+        connection.execute(
+            insert(member),
+            [
+                {
+                    "family": f.code,
+                    "digest": m.key.digest,
+                    "part": m.key.part,
+                    "role": m.role,
+                    "probability": m.probability,
+                }
+                for m in f.members
+            ],
+        )
+    for entry in queue:
+        connection.execute(
+            insert(queue_entry).values(family=entry.family, weight=entry.weight, reasons=to_text(entry.reasons))
+        )
+    connection.execute(insert(related).values(id=1, key=key))
+
+
+def related_key(connection: Connection) -> str:
+    """What the families of now were made from; empty when there are none yet."""
+    return connection.execute(select(related.c.key)).scalar_one_or_none() or ""
+
+
+def all_families(connection: Connection) -> list[Family]:
+    """Every family with its members, by code."""
+    members: dict[str, list[Member]] = {}
+    for code, digest, part, role, probability in connection.execute(
+        select(member).order_by(member.c.family, member.c.digest, member.c.part)
+    ):
+        members.setdefault(code, []).append(Member(PartKey(digest, part), role, probability))
+    rows = connection.execute(select(family).order_by(family.c.code))
+    return [Family(code, status, title, tuple(members[code]), weakest) for code, status, title, weakest in rows]
+
+
+def queue(connection: Connection) -> list[QueueEntry]:
+    """The queue, the heaviest first."""
+    rows = connection.execute(select(queue_entry).order_by(queue_entry.c.weight.desc(), queue_entry.c.family))
+    return [QueueEntry(code, weight, from_text(tuple[Evidence, ...], reasons)) for code, weight, reasons in rows]

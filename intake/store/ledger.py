@@ -1,0 +1,67 @@
+"""The ledger: what each stage made of each part under which settings stamp.
+
+It is the truth of a run; the workflow engine's own history is not.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from sqlalchemy import Connection, func, select
+
+from intake.model import PartKey, StageResult, Worked
+from intake.store.schema import work
+from intake.store.upsert import put_rows
+
+_AT_ONCE = 400
+
+
+def record(connection: Connection, results: Iterable[StageResult], at: str) -> None:
+    """Add results. A result that is there already is left as it is: the same key always holds the same result."""
+    put_rows(
+        connection,
+        work,
+        [
+            {
+                "digest": r.key.digest,
+                "part": r.key.part,
+                "stage": r.stage,
+                "stamp": r.stamp,
+                "state": r.state,
+                "payload": r.payload,
+                "cpu_s": r.cpu_s,
+                "made_at": at,
+            }
+            for r in results
+        ],
+    )
+
+
+def digests_done(connection: Connection, stage: str, stamp: str) -> set[str]:
+    """Digests of the files for which ``stage`` has an entry under ``stamp``."""
+    rows = connection.execute(select(work.c.digest).where(work.c.stage == stage, work.c.stamp == stamp).distinct())
+    return {digest for (digest,) in rows}
+
+
+def results_of(
+    connection: Connection, digests: Sequence[str], stamps: Mapping[str, str]
+) -> dict[str, dict[Worked, StageResult]]:
+    """digest -> its results under the given stamps (stage -> stamp); nothing for digests not worked yet."""
+    found: dict[str, dict[Worked, StageResult]] = {digest: {} for digest in digests}
+    wanted = set(stamps.items())
+    columns = (work.c.digest, work.c.part, work.c.stage, work.c.stamp, work.c.state, work.c.payload, work.c.cpu_s)
+    for start in range(0, len(digests), _AT_ONCE):
+        query = select(*columns).where(work.c.digest.in_(digests[start : start + _AT_ONCE]))
+        for digest, part, stage, stamp, state, payload, cpu_s in connection.execute(query):
+            if (stage, stamp) in wanted:
+                key = PartKey(digest, part)
+                found[digest][Worked(key, stage)] = StageResult(key, stage, stamp, state, payload, cpu_s)
+    return found
+
+
+def stage_costs(connection: Connection, stamps: Mapping[str, str]) -> dict[str, tuple[int, float]]:
+    """stage -> (entries, CPU seconds in all) under the given stamps."""
+    query = select(work.c.stage, work.c.stamp, func.count(), func.sum(work.c.cpu_s)).group_by(
+        work.c.stage, work.c.stamp
+    )
+    return {
+        stage: (count, total) for stage, stamp, count, total in connection.execute(query) if stamps.get(stage) == stamp
+    }

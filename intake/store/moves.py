@@ -1,0 +1,32 @@
+"""Where pieces are, and whether an owner lets them be shown beside another's."""
+
+from sqlalchemy import Connection, insert, select, update
+
+from intake.store.schema import consignment, move
+
+
+def add_move(
+    connection: Connection, code: str, box: str, piece: str, places: tuple[str, str], at: str, who: str
+) -> None:
+    """Write down that a piece went from the first place to the second."""
+    connection.execute(
+        insert(move).values(
+            consignment=code, box=box, piece=piece, from_place=places[0], to_place=places[1], at=at, who=who
+        )
+    )
+
+
+def place_of(connection: Connection, code: str, box: str, piece: str) -> str:
+    """Where the piece was last said to be: its box when it was never moved."""
+    query = (
+        select(move.c.to_place)
+        .where(move.c.consignment == code, move.c.box == box, move.c.piece == piece)
+        .order_by(move.c.id.desc())
+        .limit(1)
+    )
+    return connection.execute(query).scalar_one_or_none() or f"box {box}"
+
+
+def permit(connection: Connection, code: str, shown_to_others: bool) -> None:
+    """Write down the owner's word: may the consignment's pieces be shown beside another owner's?"""
+    connection.execute(update(consignment).where(consignment.c.code == code).values(shown_to_others=shown_to_others))

@@ -1,0 +1,158 @@
+"""The tables. Every row about a picture carries scan digest and part; nothing here names a family's code but `family`.
+
+Derived tables (`pair`, `family`, `member`, `queue_entry`) can be dropped and made again from the ledger and the
+decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision` and `move` cannot.
+"""
+
+from sqlalchemy import Boolean, Column, Float, ForeignKey, Index, Integer, MetaData, String, Table, Text
+
+metadata = MetaData()
+
+consignment = Table(
+    "consignment",
+    metadata,
+    Column("code", String(120), primary_key=True),
+    Column("folder", Text, nullable=False),
+    Column("received_at", String(32), nullable=False),
+    Column("has_list", Boolean, nullable=False),
+    # May its pieces be shown beside another owner's? An owner's word, so the default is no.
+    Column("shown_to_others", Boolean, nullable=False, default=False),
+)
+
+scan = Table(
+    "scan",
+    metadata,
+    Column("consignment", ForeignKey("consignment.code"), primary_key=True),
+    Column("path", Text, primary_key=True),
+    Column("box", Text, nullable=False),
+    Column("piece", Text, nullable=False),
+    Column("side", String(12), nullable=False),
+    Column("digest", String(64), nullable=False),
+    Column("size_bytes", Integer, nullable=False),
+    Column("modified_ns", String(32), nullable=False),
+    Column("received_at", String(32), nullable=False),
+    Column("is_reference", Boolean, nullable=False),
+    Index("scan_by_digest", "digest"),
+)
+
+listed = Table(
+    "listed",
+    metadata,
+    Column("consignment", ForeignKey("consignment.code"), primary_key=True),
+    Column("line", Integer, primary_key=True),
+    Column("box", Text, nullable=False),
+    Column("piece", Text, nullable=False),
+    Column("description", Text, nullable=False),
+    Column("sides", Integer, nullable=False),
+    Column("held", Boolean, nullable=False),
+    Column("why", Text, nullable=False),
+)
+
+receipt_finding = Table(
+    "receipt_finding",
+    metadata,
+    Column("consignment", ForeignKey("consignment.code"), primary_key=True),
+    Column("path", Text, primary_key=True),
+    Column("code", String(60), primary_key=True),
+    Column("severity", String(12), nullable=False),
+    Column("message", Text, nullable=False),
+    Column("found_at", String(32), nullable=False),
+)
+
+move = Table(
+    "move",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("consignment", ForeignKey("consignment.code"), nullable=False),
+    Column("box", Text, nullable=False),
+    Column("piece", Text, nullable=False),
+    Column("from_place", Text, nullable=False),
+    Column("to_place", Text, nullable=False),
+    Column("at", String(32), nullable=False),
+    Column("who", Text, nullable=False),
+)
+
+work = Table(
+    "work",
+    metadata,
+    Column("digest", String(64), primary_key=True),
+    Column("part", Integer, primary_key=True),
+    Column("stage", String(20), primary_key=True),
+    Column("stamp", String(16), primary_key=True),
+    Column("state", String(12), nullable=False),
+    Column("payload", Text, nullable=False),
+    Column("cpu_s", Float, nullable=False),
+    Column("made_at", String(32), nullable=False),
+)
+
+pair = Table(
+    "pair",
+    metadata,
+    Column("digest_a", String(64), primary_key=True),
+    Column("part_a", Integer, primary_key=True),
+    Column("digest_b", String(64), primary_key=True),
+    Column("part_b", Integer, primary_key=True),
+    Column("stamp", String(16), primary_key=True),
+    Column("payload", Text),  # none: compared, and nothing found
+    Column("cpu_s", Float, nullable=False),
+    Index("pair_by_stamp", "stamp"),
+)
+
+family = Table(
+    "family",
+    metadata,
+    Column("code", String(20), primary_key=True),
+    Column("status", String(12), nullable=False),
+    Column("title", Text, nullable=False),
+    Column("weakest", Text, nullable=False),
+)
+
+member = Table(
+    "member",
+    metadata,
+    Column("family", ForeignKey("family.code"), primary_key=True),
+    Column("digest", String(64), primary_key=True),
+    Column("part", Integer, primary_key=True),
+    Column("role", String(30), nullable=False),
+    Column("probability", Float, nullable=False),
+)
+
+queue_entry = Table(
+    "queue_entry",
+    metadata,
+    Column("family", ForeignKey("family.code"), primary_key=True),
+    Column("weight", Float, nullable=False),
+    Column("reasons", Text, nullable=False),
+)
+
+related = Table(
+    "related",
+    metadata,
+    # What was last grouped: the same key means that families need not be made again.
+    Column("id", Integer, primary_key=True),
+    Column("key", String(64), nullable=False),
+)
+
+decision = Table(
+    "decision",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("made_at", String(32), nullable=False),
+    Column("who", Text, nullable=False),
+    Column("verb", String(20), nullable=False),
+    Column("parts", Text, nullable=False),
+    Column("shown", Text, nullable=False),
+    Column("undoes", ForeignKey("decision.id"), unique=True),
+)
+
+run = Table(
+    "run",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("started_at", String(32), nullable=False),
+    Column("ended_at", String(32)),
+    Column("ending", Text),
+    Column("engines", Text, nullable=False),
+    Column("stamps", Text, nullable=False),
+    Column("report", Text),
+)
