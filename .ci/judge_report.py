@@ -1,6 +1,6 @@
 """Judge pytest's JUnit report: ``judge_report.py REPORT ALLOWED``. Exits 1 when no test ran or a skip is not allowed.
 
-ALLOWED has one line a test: its name as printed here, a space, the reason why it may be skipped.
+ALLOWED has one line a test: its name as printed here, " | ", the reason why it may be skipped.
 """
 
 import sys
@@ -13,7 +13,8 @@ def main(report: Path, allowed_list: Path) -> int:
     if not report.is_file():
         print(f"ci: pytest left no report at {report}: no test ran")
         return 1
-    allowed = {line.split()[0] for line in allowed_list.read_text().splitlines() if len(line.split()) > 1}
+    lines = [line.partition(" | ") for line in allowed_list.read_text().splitlines()]
+    allowed = {name for name, _, reason in lines if reason.strip()}
     skipped: dict[str, str] = {}
     ran = 0
     for case in ElementTree.parse(report).iter("testcase"):
