@@ -1,0 +1,31 @@
+"""How a part is read: sizes, limits, and what is worth a second reader."""
+
+from pydantic import Field
+
+from intake.config.section import Section
+
+
+class ReadRules(Section):
+    """Lengths in pixels of the picture named, shares of the part's short side."""
+
+    long_edge_px: int = Field(ge=256, le=2048)
+    slight_long_edge_px: int = Field(ge=256, le=2048)
+    slight_kinds: tuple[str, ...]
+    unread_kinds: tuple[str, ...]
+    strip_depth_share: float = Field(gt=0, le=0.3)
+    strip_px_per_mm: float = Field(gt=0)
+    strip_long_px: int = Field(ge=512)
+    strip_enlarge_most: float = Field(ge=1)
+    strips_megapixels: float = Field(gt=0, le=6)
+    least_detector_score: float = Field(ge=0, le=1)
+    least_confidence: float = Field(ge=0, le=1)
+    most_lines: int = Field(ge=1)
+    most_second_readings: int = Field(ge=0)
+    crop_height_px: int = Field(ge=48)
+    wide_stretch: float = Field(ge=1)
+    reader_limit_s: float = Field(gt=0)
+    orientation_lines: int = Field(ge=1)
+    orientation_ratio: float = Field(gt=1)
+    second_margin_share: float = Field(gt=0, le=0.5)
+    second_height_share: float = Field(gt=0, le=0.5)
+    second_words: tuple[str, ...]

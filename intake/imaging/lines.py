@@ -1,0 +1,111 @@
+"""Lines of text as slanting rectangles: which way they may be read, cut out upright, and told from repeats.
+
+A quad is (4, 2) float32 corners. An *order* is a quad whose corners run top left, top right, bottom right, bottom left
+as its text is read; on a mirrored picture that runs anticlockwise.
+"""
+
+from collections.abc import Callable, Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from intake.model import Box
+
+Quad = NDArray[np.float32]
+Picture = NDArray[np.uint8]
+_SQUARISH = 1.4
+_LONGEST_RATIO = 60.0
+
+
+def size_of(quad: Quad) -> tuple[float, float]:
+    """Return the quad's long and short side."""
+    a, b = float(np.linalg.norm(quad[1] - quad[0])), float(np.linalg.norm(quad[2] - quad[1]))
+    return max(a, b), min(a, b)
+
+
+def orders_of(quad: Quad) -> list[Quad]:
+    """Return all eight orders of a quad: from each corner, along either side."""
+    x, y = quad[:, 0], quad[:, 1]
+    clockwise = float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) > 0
+    ring = quad if clockwise else quad[::-1]
+    straight = [np.roll(ring, -i, axis=0) for i in range(4)]
+    return straight + [order[[1, 0, 3, 2]] for order in straight]
+
+
+def turn_of(order: Quad) -> tuple[int, bool]:
+    """Return (rotation, mirrored): what sets a picture upright whose text runs as ``order`` says.
+
+    The picture is mirrored left-right first if ``mirrored``, then turned ``rotation`` degrees clockwise.
+    """
+    along, down = order[1] - order[0], order[3] - order[0]
+    mirrored = bool(along[0] * down[1] - along[1] * down[0] < 0)
+    angle = np.degrees(np.arctan2(along[1], -along[0] if mirrored else along[0]))
+    return int(-round(float(angle) / 90) * 90) % 360, mirrored
+
+
+def lengthwise(quad: Quad) -> list[Quad]:
+    """Return the four orders in which a line along the quad's long side may be read."""
+    return [o for o in orders_of(quad) if np.linalg.norm(o[1] - o[0]) >= np.linalg.norm(o[3] - o[0])][:4]
+
+
+def orders_upright(quad: Quad, rotation: int, mirrored: bool) -> list[Quad]:
+    """Return the orders worth reading once the part's turn is known: one, or two for a line that stands on end."""
+    long, short = size_of(quad)
+    orders = orders_of(quad) if long < short * _SQUARISH else lengthwise(quad)
+    fitting = [o for o in orders if turn_of(o) == (rotation, mirrored)]
+    return fitting[:1] or [o for o in orders if turn_of(o)[1] == mirrored]
+
+
+def cut_out(order: Quad, crop: Callable[[Box, int | None], Picture], height_px: int) -> Picture:
+    """Return the line upright, (h, w, 3) with h <= ``height_px``; ``crop`` gives a box of the picture, made smaller.
+
+    A crop of one pixel comes back where the quad lies outside the picture.
+    """
+    wide, high = float(np.linalg.norm(order[1] - order[0])), float(np.linalg.norm(order[3] - order[0]))
+    box = box_of(order)
+    shrink = min(1.0, height_px * 1.25 / max(high, 1.0))
+    try:
+        patch = crop(box, None if shrink == 1.0 else max(8, int(np.ceil(max(box.width, box.height) * shrink))))
+    except ValueError:
+        return np.zeros((1, 1, 3), np.uint8)
+    # The patch is what is left of the box on the page: its scale is told by its size, its place by the clipped corner.
+    left, top = max(0, box.left), max(0, box.top)
+    scale = patch.shape[1] / max(1, min(box.width, box.left + box.width - left))
+    out_high = int(np.clip(round(high * min(1.0, height_px / max(high, 1.0))), 2, height_px))
+    out_wide = int(np.clip(round(out_high * min(wide / max(high, 1e-3), _LONGEST_RATIO)), 2, None))
+    source = np.float32((order[[0, 1, 3]] - np.float32([left, top])) * scale)
+    target = np.float32([[0, 0], [out_wide, 0], [0, out_high]])
+    matrix = cv2.getAffineTransform(source, target)
+    return cv2.warpAffine(patch, matrix, (out_wide, out_high), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+
+
+def box_of(quad: Quad) -> Box:
+    """Return the whole pixels that hold the quad."""
+    (left, top), (right, bottom) = np.floor(quad.min(axis=0)), np.ceil(quad.max(axis=0))
+    return Box(int(left), int(top), max(1, int(right - left)), max(1, int(bottom - top)))
+
+
+def without_repeats(quads: Sequence[Quad]) -> list[Quad]:
+    """Drop each quad that those before it cover by half: the first of several finds of one line is kept."""
+    kept: list[Quad] = []
+    rects: list[tuple[tuple[float, float], tuple[float, float], float]] = []
+    bounds = np.zeros((0, 4), np.float32)
+    for quad in quads:
+        rect = cv2.minAreaRect(quad)
+        low, high = quad.min(axis=0), quad.max(axis=0)
+        near = np.flatnonzero(
+            (bounds[:, 0] < high[0]) & (bounds[:, 2] > low[0]) & (bounds[:, 1] < high[1]) & (bounds[:, 3] > low[1])
+        )
+        area = max(1e-3, rect[1][0] * rect[1][1])
+        if sum(_shared(rect, rects[i]) for i in near) > 0.5 * area:
+            continue
+        kept.append(quad)
+        rects.append(rect)
+        bounds = np.vstack([bounds, np.float32([[*low, *high]])])
+    return kept
+
+
+def _shared(a: tuple[tuple[float, float], tuple[float, float], float], b: tuple[tuple[float, float], tuple[float, float], float]) -> float:
+    how, points = cv2.rotatedRectangleIntersection(a, b)
+    return float(cv2.contourArea(cv2.convexHull(points))) if how != cv2.INTERSECT_NONE and points is not None else 0.0

@@ -1,0 +1,32 @@
+"""Engines that find and read nothing: for runs that do not want reading, and beside the protocol as its smallest form."""
+
+from collections.abc import Sequence
+
+from intake.model import ReaderSaid
+from intake.ocr.protocol import Engines, Picture, Quad
+
+
+class NullDetector:
+    """Finds no line."""
+
+    name = "null"
+
+    def find(self, picture: Picture) -> list[Quad]:
+        """Return nothing."""
+        del picture
+        return []
+
+
+class NullReader:
+    """Reads nothing in any line."""
+
+    name = "null"
+
+    def read(self, crops: Sequence[Picture]) -> list[ReaderSaid]:
+        """Return an empty reading for each crop."""
+        return [ReaderSaid(self.name, "", 0.0) for _ in crops]
+
+
+def null_engines() -> Engines:
+    """Return engines with which every part reads as blank."""
+    return Engines(NullDetector(), NullReader())
