@@ -1,12 +1,16 @@
 """Bounds of the arrival check, and what it takes for wrong."""
 
+from typing import Annotated
+
 from pydantic import Field, PositiveFloat, PositiveInt
 
 from intake.config.section import Section
 
+Share = Annotated[float, Field(gt=0, lt=1)]
+
 
 class CheckRules(Section):
-    """config/check.toml."""
+    """config/check.toml. The keys are explained there."""
 
     max_file_mb: PositiveInt
     max_megapixels: PositiveFloat
@@ -15,17 +19,18 @@ class CheckRules(Section):
     min_edge_px: PositiveInt
     memory_mb: PositiveInt
     working_px: PositiveInt
-    untrusted_ppi: tuple[float, ...]
+    default_ppi: tuple[float, ...]
     min_ppi: PositiveFloat
     max_ppi: PositiveFloat
-    blank_spread: PositiveFloat
+    detail_levels: PositiveFloat
+    blank_share: Share
     soft_edge_px: PositiveFloat
     soft_min_edges: PositiveInt
-    clipped_share: float = Field(gt=0, lt=1)
-    piece_min_share: float = Field(gt=0, lt=1)
-    piece_fill: float = Field(gt=0, lt=1)
-    pieces_cover: float = Field(gt=0, lt=1)
+    clipped_share: Share
+    bed_share: Share
+    bed_levels: PositiveFloat
+    piece_min_share: Share
+    piece_fill: Share
     pieces_ratio: PositiveFloat
-    bed_spread: PositiveFloat
-    bed_difference: PositiveFloat
-    stray_share: float = Field(gt=0, lt=1)
+    pieces_cover: Share
+    stray_share: Share

@@ -35,7 +35,7 @@ Needs = Literal["", "frame"]
 class Pattern(Section):
     """One print code.
 
-    ``regex`` is met by text in upper case with single spaces (``normalise`` below). ``value`` is a template
+    ``regex`` is met by text with single spaces, whatever its case. ``value`` is a template
     of its groups (``{yy}/{ser}``), ``year`` the group that holds a year. ``phrases`` are its fixed words, which are
     found despite a slip or a lost space. ``within`` allows it as a part of a longer line; ``where`` bounds its place
     ("film" = on film alone). ``needs`` "frame" asks a bare label to have a drawn frame or ``frame_words`` with it.
@@ -80,7 +80,7 @@ class Pattern(Section):
     @cached_property
     def compiled(self) -> re.Pattern[str]:
         """The compiled pattern."""
-        return re.compile(self.regex)
+        return re.compile(self.regex, re.IGNORECASE)
 
 
 def load_patterns(folder: Path) -> tuple[Pattern, ...]:
@@ -121,5 +121,5 @@ def _missed(pattern: Pattern) -> list[str]:
 
 
 def normalise(text: str) -> str:
-    """Return ``text`` as patterns meet it: NFC, upper case, spaces collapsed."""
-    return " ".join(unicodedata.normalize("NFC", text).upper().split())
+    """Return ``text`` as patterns meet it: NFC, spaces collapsed (they do not mind upper and lower case)."""
+    return " ".join(unicodedata.normalize("NFC", text).split())

@@ -43,13 +43,12 @@ class Home:
         return self.folder / "logs" / "run.log"
 
     def picture(self, key: PartKey, name: str, stamp: str) -> Path:
-        """Where a derivative of a part lies. ``name`` is one of PICTURES; ``stamp`` that of the stage which made it."""
-        assert name in PICTURES
-        return self.folder / "derivatives" / key.digest[:2] / f"{key.digest}-{key.part}-{name}-{stamp}.jpg"
+        """Where a derivative of a part lies."""
+        return picture_path(self.folder, key, name, stamp)
 
     def features(self, key: PartKey, stamp: str) -> Path:
         """Where the arrays of a part's fingerprint lie."""
-        return self.folder / "features" / stamp / key.digest[:2] / f"{key.digest}-{key.part}.kft"
+        return features_path(self.folder, key, stamp)
 
     @contextmanager
     def held(self) -> Iterator[None]:
@@ -74,8 +73,19 @@ class Home:
             yield
 
 
+def picture_path(home: Path, key: PartKey, name: str, stamp: str) -> Path:
+    """Where a derivative lies. ``name`` is one of PICTURES; ``stamp`` that of the stage which made it."""
+    assert name in PICTURES
+    return home / "derivatives" / key.digest[:2] / f"{key.digest}-{key.part}-{name}-{stamp}.jpg"
+
+
+def features_path(home: Path, key: PartKey, stamp: str) -> Path:
+    """Where the arrays of a fingerprint lie."""
+    return home / "features" / stamp / key.digest[:2] / f"{key.digest}-{key.part}.kff"
+
+
 def write_whole(path: Path, data: bytes) -> None:
-    """Write a file so that a crash at any moment leaves either the old or the new one: temporary name, fsync, rename."""
+    """Write a file so that a crash at any moment leaves the old or the new one: temporary name, fsync, rename."""
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     temporary = path.with_name(f".{path.name}.{os.getpid()}")
     try:

@@ -11,7 +11,7 @@ T = TypeVar("T")
 
 @cache
 def _adapter(kind: Hashable) -> TypeAdapter[Any]:
-    return TypeAdapter(kind)
+    return TypeAdapter(cast(Any, kind))
 
 
 def to_text(value: Any) -> str:

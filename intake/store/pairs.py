@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, delete, func, select
 
 from intake.model import Match, PartKey
 from intake.store.codec import from_text, to_text
@@ -38,6 +38,20 @@ def pairs_compared(connection: Connection, stamp: str) -> set[Pair]:
     """All pairs compared under ``stamp``."""
     query = select(pair.c.digest_a, pair.c.part_a, pair.c.digest_b, pair.c.part_b).where(pair.c.stamp == stamp)
     return {(PartKey(da, pa), PartKey(db, pb)) for da, pa, db, pb in connection.execute(query)}
+
+
+def drop_pairs(connection: Connection, stamp: str, unwanted: Iterable[Pair]) -> None:
+    """Forget pairs that the index no longer proposes, so that what is kept never depends on what came before."""
+    for a, b in unwanted:
+        connection.execute(
+            delete(pair).where(
+                pair.c.digest_a == a.digest,
+                pair.c.part_a == a.part,
+                pair.c.digest_b == b.digest,
+                pair.c.part_b == b.part,
+                pair.c.stamp == stamp,
+            )
+        )
 
 
 def all_matches(connection: Connection, stamp: str) -> list[Match]:

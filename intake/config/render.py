@@ -1,0 +1,29 @@
+"""Finding the piece's own edge, and the positive of a negative."""
+
+from typing import Annotated
+
+from pydantic import Field, PositiveFloat
+
+from intake.config.section import Section
+
+Share = Annotated[float, Field(gt=0, lt=1)]
+
+
+class RenderRules(Section):
+    """config/render.toml. The keys are explained there."""
+
+    bed_share: Share
+    bed_levels: PositiveFloat
+    piece_share: Share
+    piece_fill: Share
+    snap_share: Share
+    cloth_ring: Share
+    cloth_least: PositiveFloat
+    cloth_tint: PositiveFloat
+    cloth_texture: PositiveFloat
+    cloth_levels: PositiveFloat
+    cloth_share: tuple[float, float]
+    cloth_fill: Share
+    paper_gamma: PositiveFloat
+    low_percent: PositiveFloat
+    high_percent: PositiveFloat

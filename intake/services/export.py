@@ -1,0 +1,71 @@
+"""Write a table to a file: CSV, JSON or XLSX by its ending. Nothing in a cell can become a formula."""
+
+import csv
+import io
+import json
+from pathlib import Path
+from typing import Any
+
+from intake.errors import HomeError, UsageError
+from intake.services.home import Home, write_whole
+from intake.services.tables import table
+
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_LONGEST_CELL = 32_000
+
+
+def export(home: Home, name: str, to: Path) -> int:
+    """Write table ``name``; returns its number of rows.
+
+    Raises UsageError for an unknown table or ending, HomeError when the file cannot be written. A crash leaves the old
+    file or the new one, never half of one.
+    """
+    writers = {".csv": _csv, ".json": _json, ".xlsx": _xlsx}
+    writer = writers.get(to.suffix.lower())
+    if writer is None:
+        raise UsageError(f"{to}: the ending must be one of {', '.join(writers)}.")
+    columns, rows = table(home, name)
+    try:
+        write_whole(to, writer(columns, rows))
+    except OSError as error:
+        raise HomeError(f"{to}: cannot be written ({error.strerror}).") from error
+    return len(rows)
+
+
+def harmless(value: Any) -> Any:
+    """Text that a spreadsheet would take for a formula gets an apostrophe before it; numbers stay numbers."""
+    if isinstance(value, str):
+        text = "".join(c if c.isprintable() or c in "\n\t" else "\ufffd" for c in value)[:_LONGEST_CELL]
+        return f"'{text}" if text.startswith(_FORMULA) else text
+    return value
+
+
+def _csv(columns: tuple[str, ...], rows: list[tuple[Any, ...]]) -> bytes:
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows([_plain(harmless(v)) for v in row] for row in rows)
+    return out.getvalue().encode()
+
+
+def _plain(value: Any) -> Any:
+    return {None: "", True: "true", False: "false"}[value] if value is None or isinstance(value, bool) else value
+
+
+def _json(columns: tuple[str, ...], rows: list[tuple[Any, ...]]) -> bytes:
+    made = [dict(zip(columns, row, strict=True)) for row in rows]
+    return (json.dumps(made, ensure_ascii=False, indent=1) + "\n").encode()
+
+
+def _xlsx(columns: tuple[str, ...], rows: list[tuple[Any, ...]]) -> bytes:
+    import xlsxwriter
+
+    out = io.BytesIO()
+    options = {"constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "in_memory": True}
+    with xlsxwriter.Workbook(out, options) as book:
+        sheet = book.add_worksheet("kinfold")
+        sheet.freeze_panes(1, 0)
+        sheet.write_row(0, 0, columns, book.add_format({"bold": True}))
+        for number, row in enumerate(rows, start=1):
+            sheet.write_row(number, 0, [harmless(v) for v in row])
+    return out.getvalue()

@@ -1,0 +1,138 @@
+"""From matches and rulings to families and the queue: derived whatever the order in which scans came in."""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import combinations
+
+from intake.config.load import Config
+from intake.model import Decision, Family, Listed, Match, Member, PartKey, QueueEntry
+from intake.services.dossiers import Dossier
+from intake.services.rulings import Rulings, rulings
+from intake.stages.group import family_code, group
+from intake.stages.queue import Standing, queue
+
+PieceName = tuple[str, str, str]
+
+
+def piece_name(dossier: Dossier) -> PieceName:
+    """The physical thing: consignment, box, piece."""
+    return dossier.scan.consignment, dossier.scan.box, dossier.piece
+
+
+def is_compared(dossier: Dossier, config: Config) -> bool:
+    """Can this part's picture tell a design? Backs, documents, targets and pictures of nothing cannot."""
+    if dossier.features is None or dossier.classified is None or dossier.scan.side == "verso":
+        return False
+    blank = any(f.code == "blank" for f in dossier.findings)
+    return config.kinds.kinds[dossier.kind].matched and dossier.features.keypoints > 0 and not blank
+
+
+def make_families(
+    known: Sequence[Dossier],
+    matches: Sequence[Match],
+    decisions: Iterable[Decision],
+    listed: Sequence[Listed],
+    config: Config,
+) -> tuple[list[Family], list[QueueEntry]]:
+    """Families of at least two pieces, and the queue. ``known`` holds every part; the same part once per file."""
+    by_key: dict[PartKey, Dossier] = {}
+    for dossier in known:
+        by_key.setdefault(dossier.key, dossier)
+    compared = [k for k, d in by_key.items() if is_compared(d, config)]
+    ruled = rulings(decisions)
+    same_piece = _pairs_of_pieces(by_key, compared)
+    groups = group(
+        compared, matches, sorted(ruled.together | (same_piece - ruled.apart)), sorted(ruled.apart), config.group
+    )
+    backs = _backs(by_key, compared)
+    families = []
+    for members in groups:
+        pieces = {piece_name(by_key[k]) for k in members}
+        if len(pieces) > 1:
+            attached = [k for name in sorted(pieces) for k in backs.get(name, ()) if k not in members]
+            families.append(_family(members, attached, matches, by_key, ruled, listed, config))
+    families.sort(key=lambda f: f.code)
+
+    scans_seen = len({d.scan.digest for d in known})
+    unread = len({(d.scan.consignment, d.scan.box) for d in known if d.checked is None})
+    parts = {k: Standing(d.kind, d.parsed.marks if d.parsed else (), d.findings) for k, d in by_key.items()}
+    entries = [
+        queue(f, parts, scans_seen, unread, _news(f, ruled), config.queue) for f in families if f.status != "confirmed"
+    ]
+    return families, sorted(entries, key=lambda e: (-e.weight, e.family))
+
+
+def _pairs_of_pieces(by_key: Mapping[PartKey, Dossier], compared: Iterable[PartKey]) -> set[tuple[PartKey, PartKey]]:
+    """Several scans of one piece belong together, whatever they look like: that is how they were named."""
+    pieces: dict[PieceName, list[PartKey]] = {}
+    for key in compared:
+        pieces.setdefault(piece_name(by_key[key]), []).append(key)
+    return {(min(p), max(p)) for keys in pieces.values() for p in combinations(keys, 2)}
+
+
+def _backs(by_key: Mapping[PartKey, Dossier], compared: Iterable[PartKey]) -> dict[PieceName, list[PartKey]]:
+    """Scans that are not compared themselves but go wherever their piece goes."""
+    left = set(by_key) - set(compared)
+    backs: dict[PieceName, list[PartKey]] = {}
+    for key in sorted(left):
+        backs.setdefault(piece_name(by_key[key]), []).append(key)
+    return backs
+
+
+def _family(
+    members: Sequence[PartKey],
+    attached: Sequence[PartKey],
+    matches: Iterable[Match],
+    by_key: Mapping[PartKey, Dossier],
+    ruled: Rulings,
+    listed: Sequence[Listed],
+    config: Config,
+) -> Family:
+    inside = set(members)
+    best: dict[PartKey, float] = {}
+    for match in matches:
+        if match.a in inside and match.b in inside and match.relation != "shared_element":
+            for key in (match.a, match.b):
+                best[key] = max(best.get(key, 0.0), match.probability)
+    together = {k for pair in ruled.together if set(pair) <= inside for k in pair}
+    rows = [
+        Member(key, by_key[key].kind, 1.0 if key in together or key in attached else best.get(key, 0.5))
+        for key in (*members, *attached)
+    ]
+    rows.sort(key=lambda m: (config.kinds.kinds[m.role].order, by_key[m.key].scan.path, m.key))
+    weakest = min(rows, key=lambda m: (m.probability, m.key))
+    confirmed = any(inside <= parts for parts in ruled.confirmed)
+    return Family(
+        family_code(members),
+        "confirmed" if confirmed else "suggested",
+        _title([by_key[k] for k in members], listed),
+        tuple(rows),
+        f"{by_key[weakest.key].title} with {weakest.probability:.2f}",
+    )
+
+
+def _title(members: Iterable[Dossier], listed: Sequence[Listed]) -> str:
+    """The tallest lettering that was read on several or one of them; else what the owner's list says; else nothing."""
+    tall: Counter[str] = Counter()
+    for dossier in members:
+        lines = [
+            x for x in (dossier.reading.lines if dossier.reading else ()) if x.confidence >= 0.8 and len(x.text) > 3
+        ]
+        if lines and dossier.rendered and dossier.kind not in ("reverse", "document"):
+            line = max(lines, key=lambda x: min(x.box.width, x.box.height))
+            if min(line.box.width, line.box.height) >= 0.02 * max(
+                dossier.rendered.box.width, dossier.rendered.box.height
+            ):
+                tall[" ".join(line.text.upper().split())] += 1
+    if tall:
+        return max(tall, key=lambda text: (tall[text], len(text), text))
+    described = {(x.box, x.piece): x.description for x in listed if x.description}
+    words = sorted({described[d.scan.box, d.scan.piece] for d in members if (d.scan.box, d.scan.piece) in described})
+    return words[0] if words else ""
+
+
+def _news(family: Family, ruled: Rulings) -> int:
+    """How many parts joined since a person confirmed what is now a part of this family."""
+    inside = {m.key for m in family.members}
+    before = [parts for parts in ruled.confirmed if len(parts & inside) > 1]
+    return len(inside - frozenset().union(*before)) if before else 0

@@ -1,0 +1,129 @@
+"""Across scans: which parts are compared, what matches, which families that makes."""
+
+import hashlib
+import json
+import time
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from pathlib import Path
+
+from intake.config.load import Config
+from intake.config.match import MatchRules
+from intake.imaging.candidates import CandidateIndex
+from intake.imaging.features import Features
+from intake.imaging.permute import Variant
+from intake.model import Listed, Match, PartKey, Stamps
+from intake.services.dossiers import Dossier, dossiers
+from intake.services.grouping import is_compared, make_families
+from intake.services.home import Home
+from intake.stages.match import verify
+from intake.store import decisions, families, pairs, scans
+from intake.store.pairs import Pair
+
+_FEATURES_KEPT = 1500
+
+
+def compared_parts(known: Iterable[Dossier], config: Config) -> list[PartKey]:
+    """The parts whose pictures can tell a design, in their one order."""
+    return sorted({d.key for d in known if is_compared(d, config)})
+
+
+def is_settled(home: Home, config: Config, stamps: Stamps) -> bool:
+    """Are the families of now made from exactly these scans, settings and rulings? Asked before anything heavy."""
+    with home.database.read() as connection:
+        return families.related_key(connection) == _key(home, config, stamps)
+
+
+def open_index(home: Home, keys: Sequence[PartKey], stamps: Stamps, config: Config) -> CandidateIndex:
+    """The index over the fingerprints of these parts."""
+    stored = ((key, load_features(home.features(key, stamps.stages["fingerprint"]))) for key in keys)
+    return CandidateIndex(stored, config.match.search)
+
+
+def candidates(home: Home, stamps: Stamps, config: Config) -> dict[Pair, list[Variant]]:
+    """Pairs worth a closer look, with the variants that the index proposes. Never all pairs.
+
+    Each part asks for its likeliest mates; the answer depends on which scans are there, not on the order they came in.
+    """
+    with home.database.read() as connection:
+        keys = compared_parts(dossiers(connection, stamps), config)
+    index = open_index(home, keys, stamps, config)
+    found: dict[Pair, list[Variant]] = {}
+    for key in keys:
+        features = load_features(home.features(key, stamps.stages["fingerprint"]))
+        for candidate in index.query(features, config.run.candidates_per_part, leave_out=key):
+            variants = found.setdefault(pairs.ordered(key, candidate.key), [])
+            if candidate.variant not in variants:
+                variants.append(candidate.variant)
+    return found
+
+
+def uncompared(home: Home, wanted: Iterable[Pair], stamps: Stamps) -> list[Pair]:
+    """Those of the wanted pairs that were not compared yet; pairs that are wanted no longer are dropped."""
+    wished = set(wanted)
+    with home.database.write() as connection:
+        known = pairs.pairs_compared(connection, stamps.match)
+        pairs.drop_pairs(connection, stamps.match, known - wished)
+    return sorted(wished - known)
+
+
+def tasks_of(
+    home: Home, chunk: Iterable[Pair], proposed: dict[Pair, list[Variant]], stamps: Stamps
+) -> list[tuple[Pair, Path, Path, list[Variant]]]:
+    """The pairs with the files of their fingerprints, as ``compare`` takes them."""
+    stamp = stamps.stages["fingerprint"]
+    return [((a, b), home.features(a, stamp), home.features(b, stamp), proposed[a, b]) for a, b in chunk]
+
+
+def compare(
+    tasks: Sequence[tuple[Pair, Path, Path, list[Variant]]], rules: MatchRules
+) -> list[tuple[Pair, Match | None, float]]:
+    """Compare pairs by the files of their fingerprints. Runs in a worker."""
+    made = []
+    for (a, b), path_a, path_b, variants in tasks:
+        started = time.process_time()
+        match = verify(a, load_features(path_a), b, load_features(path_b), variants, rules)
+        made.append(((a, b), match, time.process_time() - started))
+    return made
+
+
+def record_compared(home: Home, compared: Iterable[tuple[Pair, Match | None, float]], stamps: Stamps) -> None:
+    """Write a chunk of compared pairs in one transaction."""
+    with home.database.write() as connection:
+        pairs.record_pairs(connection, stamps.match, compared)
+
+
+def regroup(home: Home, config: Config, stamps: Stamps) -> int:
+    """Make families and queue anew from the matches and rulings of now; returns how many families there are."""
+    with home.database.read() as connection:
+        known = dossiers(connection, stamps)
+        matches = pairs.all_matches(connection, stamps.match)
+        ruled = decisions.all_decisions(connection)
+        listed: list[Listed] = [
+            line for c in scans.consignments(connection) for line in scans.listed_pieces(connection, c.code)
+        ]
+    compared = set(compared_parts(known, config))
+    made, entries = make_families(
+        known, [m for m in matches if m.a in compared and m.b in compared], ruled, listed, config
+    )
+    key = _key(home, config, stamps)
+    with home.database.write() as connection:
+        families.replace_families(connection, made, entries, key)
+    return len(made)
+
+
+@lru_cache(maxsize=_FEATURES_KEPT)
+def load_features(path: Path) -> Features:
+    """The arrays of one fingerprint; kept for the next pair."""
+    return Features.from_bytes(path.read_bytes())
+
+
+def _key(home: Home, config: Config, stamps: Stamps) -> str:
+    """What families hang on: the scans, the settings, the rulings, the lists."""
+    with home.database.read() as connection:
+        received = [(s.consignment, s.path, s.digest) for s in scans.all_scans(connection)]
+        ruled = [d.id for d in decisions.all_decisions(connection)]
+        listed = [str(scans.listed_pieces(connection, c.code)) for c in scans.consignments(connection)]
+    settings = [config.group.model_dump_json(), config.queue.model_dump_json(), config.kinds.model_dump_json()]
+    what = [received, ruled, listed, settings, stamps.whole, stamps.match]
+    return hashlib.sha256(json.dumps(what).encode()).hexdigest()

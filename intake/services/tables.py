@@ -1,0 +1,262 @@
+"""The tables that leave the tool. Column names are fixed; new ones are added at the end.
+
+Floats are rounded here and nowhere before. Lengths in mm, places in pixels as stored.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from intake.errors import UsageError
+from intake.model import Finding, Listed, Match, PartKey, Stamps
+from intake.services.boxes import balance
+from intake.services.dossiers import Dossier, dossiers
+from intake.services.home import Home
+from intake.services.orient import orientations
+from intake.services.rulings import standing
+from intake.store import decisions, families, pairs, runs, scans
+
+Row = tuple[Any, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """One consistent view of the ledger, from which every table is made."""
+
+    parts: list[Dossier]
+    matches: list[Match]
+    families: list[Any]
+    decided: list[Any]
+    listed: dict[str, list[Listed]]
+    receipt: dict[str, list[tuple[str, Finding]]]
+    boxes: list[Any]
+
+    @property
+    def by_key(self) -> dict[PartKey, Dossier]:
+        """Each part once, under its first file."""
+        made: dict[PartKey, Dossier] = {}
+        for dossier in self.parts:
+            made.setdefault(dossier.key, dossier)
+        return made
+
+
+def view(home: Home) -> Known:
+    """Read everything in one transaction, under the stamps of the newest run."""
+    with home.database.read() as connection:
+        stamps = runs.current_stamps(connection) or Stamps({}, "", "")
+        codes = [c.code for c in scans.consignments(connection)]
+        return Known(
+            dossiers(connection, stamps),
+            pairs.all_matches(connection, stamps.match),
+            families.all_families(connection),
+            standing(decisions.all_decisions(connection)),
+            {code: scans.listed_pieces(connection, code) for code in codes},
+            {code: scans.receipt_findings(connection, code) for code in codes},
+            balance(connection),
+        )
+
+
+def table(home: Home, name: str) -> tuple[tuple[str, ...], list[Row]]:
+    """Columns and rows of one table. Raises UsageError when there is no such table."""
+    if name not in TABLES:
+        raise UsageError(f"{name}: no such table. There are: {', '.join(TABLES)}.")
+    columns, rows = TABLES[name]
+    return columns, list(rows(view(home)))
+
+
+def _scans(known: Known) -> Iterable[Row]:
+    upright = orientations(known.by_key, known.matches)
+    family = {m.key: f.code for f in known.families for m in f.members}
+    for d in known.parts:
+        state = "waiting" if d.checked is None and not d.findings else "done"
+        if d.checked is not None and not d.checked.parts:
+            state = "unreadable"
+        elif any(f.code in ("quarantined", "stage_failed") for f in d.findings):
+            state = "failed"
+        turn = upright[d.key]
+        m = d.measured
+        yield (
+            d.scan.consignment,
+            d.scan.box,
+            d.piece,
+            d.scan.side,
+            d.scan.path,
+            d.key.part,
+            d.scan.digest,
+            state,
+            d.kind,
+            _round(d.classified.kind_confidence if d.classified else None),
+            d.classified.polarity if d.classified else "unknown",
+            turn.rotation,
+            turn.mirrored,
+            _round(m.width_mm if m else None, 1),
+            _round(m.height_mm if m else None, 1),
+            m.size_source if m else "",
+            m.format if m else "",
+            m.format_fit if m else "",
+            family.get(d.key, ""),
+        )
+
+
+def _marks(known: Known) -> Iterable[Row]:
+    for d in known.parts:
+        for mark in d.parsed.marks if d.parsed else ():
+            readers = "; ".join(f"{r.reader}: {r.text} ({r.confidence:.2f})" for r in mark.readers)
+            yield (
+                d.scan.path,
+                d.key.part,
+                mark.kind,
+                mark.text,
+                mark.value,
+                mark.year_from,
+                mark.year_to,
+                mark.accepted,
+                _round(mark.confidence),
+                *mark.box,
+                readers,
+            )
+
+
+def _matches(known: Known) -> Iterable[Row]:
+    by_key = known.by_key
+    for m in known.matches:
+        yield (
+            by_key[m.a].scan.path,
+            m.a.part,
+            by_key[m.b].scan.path,
+            m.b.part,
+            m.relation,
+            _round(m.probability),
+            m.inliers,
+            _round(m.coverage_a),
+            _round(m.coverage_b),
+            m.polarity_flip,
+            m.mirror,
+            _round(m.rotation, 1),
+            _round(m.scale),
+        )
+
+
+def _families(known: Known) -> Iterable[Row]:
+    by_key = known.by_key
+    for f in known.families:
+        for m in f.members:
+            d = by_key[m.key]
+            yield (f.code, f.status, f.title, d.piece, d.scan.path, m.key.part, m.role, _round(m.probability))
+
+
+def _findings(known: Known) -> Iterable[Row]:
+    for code, found in known.receipt.items():
+        for path, f in found:
+            yield (code, "", "", path, "", f.stage, f.code, f.severity, f.message)
+    for b in known.boxes:
+        for piece in b.missing_pieces:
+            yield (
+                b.consignment, b.box, piece, "", "", "receive", "missing", "attention",
+                "is on the box list, but no scan of it came and no reason is given. Look in the box.",
+            )  # fmt: skip
+        for piece in b.extra_pieces:
+            yield (
+                b.consignment, b.box, piece, "", "", "receive", "not_listed", "attention",
+                "was received but is not on the box list. Check its number, or have the list amended.",
+            )  # fmt: skip
+    for code, lines in known.listed.items():
+        here = {(d.scan.box, d.scan.piece) for d in known.parts if d.scan.consignment == code}
+        for line in lines:
+            if line.held and (line.box, line.piece) not in here:
+                yield (
+                    code, line.box, line.piece, "", "", "receive", "not_scanned", "note",
+                    f"was not scanned: {line.why or 'held, no reason given'}.",
+                )  # fmt: skip
+    for d in known.parts:
+        place = (d.scan.consignment, d.scan.box, d.piece, d.scan.path, d.key.part)
+        for f in d.findings:
+            yield (*place, f.stage, f.code, f.severity, f.message)
+        if d.copies and d.copies[0].path < d.scan.path:
+            yield (
+                *place, "check", "duplicate_file", "note",
+                f"is the same file, byte for byte, as {d.copies[0].path}. One of the two can be left out.",
+            )  # fmt: skip
+    by_key = known.by_key
+    for m in known.matches:
+        if m.relation == "same_piece":
+            first, second = sorted((by_key[m.a], by_key[m.b]), key=lambda d: (d.scan.path, d.key))
+            yield (
+                second.scan.consignment, second.scan.box, second.piece, second.scan.path, second.key.part, "match",
+                "re_scan", "note",
+                f"seems to show the very piece of {first.scan.path} again. If so, one of the two is enough.",
+            )  # fmt: skip
+
+
+def _boxes(known: Known) -> Iterable[Row]:
+    decided = {key for d in known.decided for key in d.parts}
+    matched = {key for m in known.matches for key in (m.a, m.b)}
+    for b in known.boxes:
+        here = [d for d in known.parts if (d.scan.consignment, d.scan.box) == (b.consignment, b.box)]
+        rescan = sum(any(f.code in RESCAN for f in d.findings) for d in here)
+        yield (
+            b.consignment,
+            b.box,
+            b.listed,
+            b.received,
+            b.missing,
+            b.extra,
+            b.doubled,
+            b.not_scanned,
+            _pieces(d for d in here if d.checked is not None),
+            _pieces(d for d in here if d.reading is not None),
+            _pieces(d for d in here if d.key in matched),
+            _pieces(d for d in here if d.key in decided),
+            rescan,
+            b.held,
+        )
+
+
+# Findings that mean: have it scanned again.
+RESCAN = frozenset({"truncated", "damaged", "unreadable", "empty_file", "blank", "out_of_focus", "clipped"})
+
+
+def _pieces(parts: Iterable[Dossier]) -> int:
+    """Pieces of the box list: the parts of a scan that shows several count as what they were listed as, one."""
+    return len({d.scan.piece for d in parts})
+
+
+def _round(value: float | None, digits: int = 3) -> float | None:
+    return None if value is None else round(value, digits)
+
+
+TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
+    "scans": (
+        (
+            "consignment", "box", "piece", "side", "scan", "part", "sha256", "state", "kind", "kind_confidence",
+            "polarity", "rotation", "mirrored", "width_mm", "height_mm", "size_source", "format", "format_fit", "family",
+        ),
+        _scans,
+    ),
+    "marks": (
+        (
+            "scan", "part", "kind", "text", "value", "year_from", "year_to", "accepted", "confidence", "left", "top",
+            "width", "height", "readers",
+        ),
+        _marks,
+    ),
+    "matches": (
+        (
+            "scan_a", "part_a", "scan_b", "part_b", "relation", "probability", "inliers", "coverage_a", "coverage_b",
+            "polarity_flip", "mirror", "rotation", "scale",
+        ),
+        _matches,
+    ),
+    "families": (("family", "status", "title", "piece", "scan", "part", "role", "probability"), _families),
+    "findings": (
+        ("consignment", "box", "piece", "scan", "part", "stage", "code", "severity", "message"),
+        _findings,
+    ),
+    "boxes": (
+        (
+            "consignment", "box", "listed", "received", "missing", "extra", "doubled", "not_scanned", "checked", "read",
+            "matched", "reviewed", "rescan", "held",
+        ),
+        _boxes,
+    ),
+}  # fmt: skip

@@ -1,0 +1,39 @@
+"""What runs inside a worker process: made ready once, then one scan after another."""
+
+from functools import cache
+from pathlib import Path
+
+from intake.config.load import Config, load_config
+from intake.model import PartKey
+from intake.services.home import features_path, picture_path
+from intake.services.look import Looked, ScanJob, Tools, look_at
+
+_folders: list[Path] = []
+
+
+def make_ready(home: Path, config: Path) -> None:
+    """Note where home and config are; what is heavy is loaded with the first scan."""
+    _folders[:] = [home, config]
+
+
+def look(job: ScanJob) -> Looked:
+    """Look at one scan."""
+    return look_at(job, _tools())
+
+
+@cache
+def _tools() -> Tools:
+    from intake.ocr.engines import load_engines
+    from intake.setup import load_engines as listed_engines
+
+    home, folder = _folders
+    models = {m.file: m for m in listed_engines(folder)[0]}
+    config: Config = load_config(folder)
+
+    def picture(key: PartKey, name: str, stamp: str) -> Path:
+        return picture_path(home, key, name, stamp)
+
+    def features(key: PartKey, stamp: str) -> Path:
+        return features_path(home, key, stamp)
+
+    return Tools(config, load_engines(config.read, models), home / "scratch", picture, features)

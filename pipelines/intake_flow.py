@@ -1,0 +1,161 @@
+"""One night: chunks of scans fan out over the workers; then match, group, queue. The ledger decides what is left to do.
+
+A task is a chunk (about a minute's work): it reads the ledger once, has its scans looked at without the database, and
+writes once. Prefect carries the tasks; pixels, jobs and results never cross its borders.
+"""
+
+import os
+import signal
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from threading import Event
+
+from prefect import flow, task
+from prefect.cache_policies import NO_CACHE
+from prefect.task_runners import ThreadPoolTaskRunner
+
+from intake.config.load import Config
+from intake.errors import StoppedError
+from intake.model import Stamps
+from intake.services import process, relate
+from intake.services.home import Home, now
+from intake.services.process import Waiting
+from intake.services.work import look, make_ready
+from intake.services.workers import WorkerLost, Workers, empty
+from intake.setup import engine_versions
+from intake.store import runs
+from pipelines.engine import note_server
+from pipelines.night import Night
+
+
+@dataclass(frozen=True)
+class Shift:
+    """All that the tasks of one run share, in this process alone."""
+
+    home: Home
+    config: Config
+    stamps: Stamps
+    workers: Workers
+    night: Night
+    stop: Event
+
+
+def work_the_night(
+    home: Home, config: Config, config_folder: Path, stamps: Stamps, code: str | None, night: Night, count: int
+) -> None:
+    """Everything that is left to do for one consignment, or for all.
+
+    Raises StoppedError after SIGTERM or SIGINT, with all finished chunks kept.
+    """
+    started = now()
+    with home.database.write() as connection:
+        number = runs.start_run(connection, started, engine_versions(), stamps)
+    empty(home.scratch)
+    os.nice(config.run.niceness)
+    # One thread for every library: each core has a worker of its own, which inherits these.
+    os.environ |= dict.fromkeys(
+        ("OMP_NUM_THREADS", "OMP_THREAD_LIMIT", "OPENBLAS_NUM_THREADS", "VIPS_CONCURRENCY"), "1"
+    )
+    workers = Workers(count, config.run.scan_limit_s, partial(make_ready, home.folder, config_folder))
+    ending = "stopped"
+    try:
+        with _stoppable() as stop:
+            shift = Shift(home, config, stamps, workers, night, stop)
+            _flow(shift, count)(code)
+        ending = "done"
+    finally:
+        workers.close()
+        with home.database.write() as connection:
+            runs.end_run(connection, number, now(), ending, "")
+
+
+def _flow(shift: Shift, count: int) -> Callable[[str | None], None]:
+    chunks: list[Sequence[Waiting]] = []
+
+    @task(cache_policy=NO_CACHE, task_run_name="look-{number}")
+    def look_chunk(number: int) -> None:
+        _look(shift, chunks[number])
+
+    @task(cache_policy=NO_CACHE)
+    def match_all() -> None:
+        _match(shift, count)
+
+    @task(cache_policy=NO_CACHE)
+    def group_all() -> None:
+        relate.regroup(shift.home, shift.config, shift.stamps)
+
+    @flow(name="kinfold-night", task_runner=ThreadPoolTaskRunner(max_workers=count), validate_parameters=False)
+    def night_flow(code: str | None) -> None:
+        note_server(shift.home.folder)
+        todo = process.waiting(shift.home, shift.stamps, code)
+        shift.night.expect(w.scan.box for w in todo)
+        chunks.extend(batched_list(todo, shift.config.run.chunk_scans))
+        for future in look_chunk.map(range(len(chunks))):
+            future.result()
+        _leave_if_asked(shift)
+        match_all()
+        _leave_if_asked(shift)
+        group_all()
+
+    return night_flow
+
+
+def _look(shift: Shift, chunk: Sequence[Waiting]) -> None:
+    if shift.stop.is_set():
+        return
+    made = []
+    for waiting, job in zip(chunk, process.jobs_of(shift.home, chunk, shift.stamps), strict=True):
+        try:
+            looked = shift.workers.call(look, job)
+        except WorkerLost as error:
+            looked = process.set_aside(job, str(error))
+        if looked.missing:
+            shift.night.lost(waiting.scan.path, looked.missing)
+        made.append((waiting, looked))
+    process.record(shift.home, (looked for _, looked in made))
+    for waiting, _ in made:
+        shift.night.looked(waiting.scan.box)
+
+
+def _match(shift: Shift, count: int) -> None:
+    from concurrent.futures import ThreadPoolExecutor
+
+    home, config, stamps = shift.home, shift.config, shift.stamps
+    wanted = relate.candidates(home, stamps, config)
+    todo = relate.uncompared(home, wanted, stamps)
+    bar = shift.night.phase("matching", len(todo))
+
+    def compare(pairs: Sequence[relate.Pair]) -> None:
+        if not shift.stop.is_set():
+            compared = shift.workers.call(relate.compare, relate.tasks_of(home, pairs, wanted, stamps), config.match)
+            relate.record_compared(home, compared, stamps)
+            shift.night.step(bar, len(pairs))
+
+    with ThreadPoolExecutor(count) as threads:
+        for _ in threads.map(compare, batched_list(todo, config.run.pair_chunk)):
+            pass
+
+
+def batched_list(items: Sequence, size: int) -> list[Sequence]:
+    """``items`` in runs of at most ``size``."""
+    return [items[i : i + size] for i in range(0, len(items), size)]
+
+
+def _leave_if_asked(shift: Shift) -> None:
+    if shift.stop.is_set():
+        raise StoppedError("Stopped as asked; all finished chunks are kept. Continue with: kinfold run")
+
+
+@contextmanager
+def _stoppable() -> Iterator[Event]:
+    """SIGTERM and the first SIGINT ask for a stop after the chunk in hand."""
+    stop = Event()
+    before = {s: signal.signal(s, lambda *_: stop.set()) for s in (signal.SIGTERM, signal.SIGINT)}
+    try:
+        yield stop
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

@@ -1,0 +1,66 @@
+"""One run: ask the ledger what is left before anything heavy is loaded, do it, and say what it came to."""
+
+import time
+from pathlib import Path
+
+from rich.console import Console
+
+from intake.config.load import load_config
+from intake.config.run import RunRules
+from intake.model import Stamps
+from intake.services import process, relate
+from intake.services.home import Home
+from intake.services.stamps import stamps_of
+from intake.store import families, ledger, pairs
+from pipelines import engine
+from pipelines.night import Night, cost_lines
+
+
+def run_night(home: Home, config_folder: Path, code: str | None, workers: int | None) -> None:
+    """Do what is left to do, and print the report of the run.
+
+    Raises ConfigError, BusyError, HomeError or StoppedError.
+    """
+    console = Console(highlight=False)
+    config = load_config(config_folder)
+    stamps = stamps_of(config)
+    started = time.monotonic()
+    with home.held():
+        if not process.waiting(home, stamps, code) and relate.is_settled(home, config, stamps):
+            console.print("Nothing new: every scan is done under these settings.")
+            return
+        engine.prepare(home.folder)
+        from pipelines.intake_flow import work_the_night
+
+        with Night(console) as night:
+            work_the_night(home, config, config_folder, stamps, code, night, workers or config.run.workers)
+        _report(home, console, stamps, night, time.monotonic() - started, config.run)
+
+
+def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds: float, rules: RunRules) -> None:
+    with home.database.read() as connection:
+        made = families.all_families(connection)
+        queue = {q.family: q for q in families.queue(connection)}
+        stages = ledger.stage_costs(connection, stamps.stages)
+        scans_done = len(ledger.digests_done(connection, "whole", stamps.whole))
+        matching = pairs.pair_costs(connection, stamps.match)
+    console.print(
+        f"\n{len(made)} families suggested or confirmed; {night.done.total()} scans looked at in {seconds:.0f} s."
+    )
+    for family in sorted(made, key=lambda f: -queue[f.code].weight if f.code in queue else 0):
+        roles = ", ".join(m.role.replace("_", " ") for m in family.members)
+        console.print(f"  {family.code}  {family.title or 'no title read'}: {roles}", markup=False, soft_wrap=True)
+    for path, why in night.missing:
+        console.print(f"  not done: {path}: {why}", markup=False, soft_wrap=True)
+    costs = {
+        "looking": _sum(stages, "check", "render", "classify", "measure", "fingerprint"),
+        "reading": _sum(stages, "read", "parse"),
+        "matching": matching,
+    }
+    for line in ["", *cost_lines(costs, scans_done, rules)]:
+        console.print(line)
+
+
+def _sum(stages: dict[str, tuple[int, float]], *names: str) -> tuple[int, float]:
+    entries, seconds = zip(*(stages.get(n, (0, 0.0)) for n in names), strict=True)
+    return max(entries), sum(seconds)

@@ -1,0 +1,43 @@
+"""What commands print for a person to read."""
+
+from intake.services.progress import Progress
+
+from intake.services.find import Found
+from intake.services.receive import Receipt
+
+
+def say_receipt(receipt: Receipt) -> None:
+    """What one receipt did, in a few lines."""
+    print(
+        f"Consignment {receipt.consignment}: {receipt.files} scans in the folder, {receipt.added} new, "
+        f"{receipt.unchanged} known."
+    )
+    for path, finding in receipt.findings:
+        print(f"  {path} {finding.message}")
+
+
+def say_progress(progress: Progress) -> None:
+    """One line for each box, then the run."""
+    if not progress.boxes:
+        print("Nothing received yet. Begin with: kinfold receive FOLDER --consignment CODE")
+        return
+    print(f"{'box':<24} {'listed':>7} {'received':>8} {'checked':>8} {'read':>6} {'matched':>8} {'reviewed':>8}")
+    for box in progress.boxes:
+        listed = "no list" if box.listed is None else str(box.listed)
+        print(
+            f"{box.consignment + ' / ' + box.box:<24} {listed:>7} {box.received:>8} {box.checked:>8} {box.read:>6} "
+            f"{box.matched:>8} {box.reviewed:>8}"
+        )
+    print(progress.words)
+
+
+def say_found(found: Found) -> None:
+    """Ranked pieces, or that there are none, and how much was searched."""
+    for hit in found.hits:
+        how = " ".join(w for w, on in (("negative", hit.polarity_flip), ("mirrored", hit.mirror)) if on)
+        print(
+            f"{hit.probability:.2f}  {hit.piece:<20} {hit.relation:<15} {hit.inliers:>4} points {how:<18} {hit.scan}"
+            + (f"  family {hit.family}" if hit.family else "")
+        )
+    unread = f"; boxes not looked at yet: {', '.join(found.boxes_unread)}" if found.boxes_unread else ""
+    print(f"{'Nothing found' if not found.hits else 'Searched'} in {found.scans_searched:,} scans{unread}.")
