@@ -1,4 +1,7 @@
-"""The `kinfold` command line: words into service calls, errors into exit codes. Heavy things are imported when needed."""
+"""The `kinfold` command line: words into service calls, errors into exit codes.
+
+Heavy things are imported when a command needs them.
+"""
 
 import argparse
 import dataclasses
@@ -45,7 +48,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _parser() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser(
         prog="kinfold",
-        description="Takes in the scans of a consigned film-poster archive and suggests which pieces belong to one design.",
+        description="Takes in the scans of a consigned film-poster archive; suggests which pieces are of one design.",
         epilog="example:\n  kinfold demo\n\n" + EXIT_CODES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
@@ -73,13 +76,9 @@ def _parser() -> argparse.ArgumentParser:
     )  # fmt: skip
     receive.add_argument("folder", type=Path, help="its first-level folders are the boxes")
     receive.add_argument("--consignment", required=True, metavar="CODE")
-    receive.add_argument(
-        "--box-list", type=Path, metavar="FILE.csv", help="columns: box, piece, description, sides, held, why"
-    )
+    receive.add_argument("--box-list", type=Path, metavar="FILE.csv", help="box, piece, description, sides, held, why")
 
-    run = command(
-        "run", _run, "look at everything new, match, group; a run that was stopped continues", "run --workers 2"
-    )
+    run = command("run", _run, "look at everything new, match, group; a stopped run continues", "run --workers 2")
     run.add_argument("--consignment", metavar="CODE", help="only this one's scans")
     run.add_argument("--workers", type=_count, metavar="N", help="worker processes (default: config/run.toml)")
 
@@ -100,9 +99,7 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument("table", help="scans, marks, matches, families, findings or boxes")
     export.add_argument("--to", type=Path, required=True, metavar="FILE", help="ends in .csv, .json or .xlsx")
 
-    command(
-        "check-setup", _check_setup, "what is installed, and what to type where something is missing", "check-setup"
-    )
+    command("check-setup", _check_setup, "what is installed, and what to type if something is missing", "check-setup")
     demo = command("demo", _demo, "receive the sample batch and run the whole way", "demo")
     demo.add_argument("--workers", type=_count, metavar="N")
     command("test", _test, "set up what tests need and run them all", "test")

@@ -7,11 +7,13 @@ writes once. Prefect carries the tasks; pixels, jobs and results never cross its
 import os
 import signal
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from threading import Event
+from typing import TypeVar
 
 from prefect import flow, task
 from prefect.cache_policies import NO_CACHE
@@ -27,8 +29,13 @@ from intake.services.work import look, make_ready
 from intake.services.workers import WorkerLost, Workers, empty
 from intake.setup import engine_versions
 from intake.store import runs
+from intake.store.pairs import Pair
 from pipelines.engine import note_server
 from pipelines.night import Night
+
+
+T = TypeVar("T")
+_THREAD_SETTINGS = ("OMP_NUM_THREADS", "OMP_THREAD_LIMIT", "OPENBLAS_NUM_THREADS", "VIPS_CONCURRENCY")
 
 
 @dataclass(frozen=True)
@@ -92,7 +99,7 @@ def _flow(shift: Shift, count: int) -> Callable[[str | None], None]:
         note_server(shift.home.folder)
         todo = process.waiting(shift.home, shift.stamps, code)
         shift.night.expect(w.scan.box for w in todo)
-        chunks.extend(batched_list(todo, shift.config.run.chunk_scans))
+        chunks.extend(_batched(todo, shift.config.run.chunk_scans))
         for future in look_chunk.map(range(len(chunks))):
             future.result()
         _leave_if_asked(shift)
@@ -121,25 +128,23 @@ def _look(shift: Shift, chunk: Sequence[Waiting]) -> None:
 
 
 def _match(shift: Shift, count: int) -> None:
-    from concurrent.futures import ThreadPoolExecutor
-
     home, config, stamps = shift.home, shift.config, shift.stamps
     wanted = relate.candidates(home, stamps, config)
     todo = relate.uncompared(home, wanted, stamps)
     bar = shift.night.phase("matching", len(todo))
 
-    def compare(pairs: Sequence[relate.Pair]) -> None:
+    def compare(pairs: Sequence[Pair]) -> None:
         if not shift.stop.is_set():
             compared = shift.workers.call(relate.compare, relate.tasks_of(home, pairs, wanted, stamps), config.match)
             relate.record_compared(home, compared, stamps)
             shift.night.step(bar, len(pairs))
 
     with ThreadPoolExecutor(count) as threads:
-        for _ in threads.map(compare, batched_list(todo, config.run.pair_chunk)):
+        for _ in threads.map(compare, _batched(todo, config.run.pair_chunk)):
             pass
 
 
-def batched_list(items: Sequence, size: int) -> list[Sequence]:
+def _batched(items: Sequence[T], size: int) -> list[Sequence[T]]:
     """``items`` in runs of at most ``size``."""
     return [items[i : i + size] for i in range(0, len(items), size)]
 

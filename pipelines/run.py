@@ -44,9 +44,7 @@ def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds:
         stages = ledger.stage_costs(connection, stamps.stages)
         scans_done = len(ledger.digests_done(connection, "whole", stamps.whole))
         matching = pairs.pair_costs(connection, stamps.match)
-    console.print(
-        f"\n{len(made)} families suggested or confirmed; {night.done.total()} scans looked at in {seconds:.0f} s."
-    )
+    console.print(f"\n{len(made)} families; {night.done.total()} scans looked at in {seconds:.0f} s.")
     for family in sorted(made, key=lambda f: -queue[f.code].weight if f.code in queue else 0):
         roles = ", ".join(m.role.replace("_", " ") for m in family.members)
         console.print(f"  {family.code}  {family.title or 'no title read'}: {roles}", markup=False, soft_wrap=True)

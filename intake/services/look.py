@@ -65,7 +65,7 @@ class ScanJob:
 
 @dataclass(frozen=True, slots=True)
 class Looked:
-    """What was made. ``missing`` says why the file could not be had this time: nothing is kept, and it is tried again."""
+    """What was made. ``missing`` says why the file could not be had: nothing is kept, and the next run tries again."""
 
     digest: str
     results: tuple[StageResult, ...]

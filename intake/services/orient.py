@@ -18,7 +18,7 @@ class Orientation:
 
 
 def orientations(known: Mapping[PartKey, Dossier], matches: Iterable[Match]) -> dict[PartKey, Orientation]:
-    """The orientation of every part. Text comes first; it is carried along matches, the surest first; else as scanned."""
+    """The orientation of every part: by its text; else carried along matches, the surest first; else as scanned."""
     told = {
         key: Orientation(d.reading.rotation, d.reading.mirrored, d.reading.orientation_confidence, "its own text")
         for key, d in known.items()

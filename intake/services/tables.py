@@ -229,7 +229,8 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
     "scans": (
         (
             "consignment", "box", "piece", "side", "scan", "part", "sha256", "state", "kind", "kind_confidence",
-            "polarity", "rotation", "mirrored", "width_mm", "height_mm", "size_source", "format", "format_fit", "family",
+            "polarity", "rotation", "mirrored", "width_mm", "height_mm", "size_source", "format", "format_fit",
+            "family",
         ),
         _scans,
     ),
