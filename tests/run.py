@@ -18,13 +18,13 @@ ROOT = Path(__file__).resolve().parent.parent
 SCRIPTS = Path(sysconfig.get_path("scripts"))
 LOG = ROOT / ".cache" / "setup-tools.log"
 
-CHECKS: tuple[tuple[str, ...], ...] = (
-    ("-m", "ruff", "check", "."),
-    ("-m", "ruff", "format", "--check", "."),
-    ("-m", "mypy"),
-    (str(SCRIPTS / "lint-imports"),),  # it has no -m form
-    ("-m", "pytest"),
-)
+CHECKS = {
+    "ruff check": ("-m", "ruff", "check", "."),
+    "ruff format": ("-m", "ruff", "format", "--check", "."),
+    "mypy": ("-m", "mypy"),
+    "lint-imports": (str(SCRIPTS / "lint-imports"),),  # it has no -m form
+    "pytest": ("-m", "pytest"),
+}
 
 
 def say(message: str) -> None:
@@ -40,17 +40,16 @@ def main(arguments: list[str]) -> int:
     missing = [tool for tool in TOOLS if tool.find() is None]
     if missing:
         get_tools(missing)
-    checks = (("-m", "pytest", *arguments),) if arguments else CHECKS
-    failed = [name for check in checks if (name := run_check(check)) is not None]
+    checks = {"pytest": (*CHECKS["pytest"], *arguments)} if arguments else CHECKS
+    failed = [name for name, check in checks.items() if not passes(name, check)]
     say(f"failed: {', '.join(failed)}" if failed else "all passed")
     return 1 if failed else 0
 
 
-def run_check(check: tuple[str, ...]) -> str | None:
-    """Run one check in the checkout; return its name if it failed."""
-    name = " ".join(Path(word).name for word in check[:4] if word not in ("-m", "."))
+def passes(name: str, check: tuple[str, ...]) -> bool:
+    """Run one check in the checkout, its output shown as it comes."""
     say(name)
-    return name if subprocess.run([sys.executable, *check], cwd=ROOT, check=False).returncode else None
+    return subprocess.run([sys.executable, *check], cwd=ROOT, check=False).returncode == 0
 
 
 def get_tools(missing: list[Tool]) -> None:
