@@ -84,7 +84,7 @@ class Pattern(Section):
 
 
 def load_patterns(folder: Path) -> tuple[Pattern, ...]:
-    """Read ``folder``/patterns.toml. Raises ConfigError that lists every bad row and every example that a row misses."""
+    """Read ``folder``/patterns.toml. Raises ConfigError with every bad row and every example that a row misses."""
     path = folder / "patterns.toml"
     try:
         rows = tomllib.loads(path.read_text(encoding="utf-8")).get("patterns", [])

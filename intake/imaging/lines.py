@@ -74,8 +74,8 @@ def cut_out(order: Quad, crop: Callable[[Box, int | None], Picture], height_px: 
     scale = patch.shape[1] / max(1, min(box.width, box.left + box.width - left))
     out_high = int(np.clip(round(high * min(1.0, height_px / max(high, 1.0))), 2, height_px))
     out_wide = int(np.clip(round(out_high * min(wide / max(high, 1e-3), _LONGEST_RATIO)), 2, None))
-    source = np.float32((order[[0, 1, 3]] - np.float32([left, top])) * scale)
-    target = np.float32([[0, 0], [out_wide, 0], [0, out_high]])
+    source = np.array((order[[0, 1, 3]] - (left, top)) * scale, np.float32)
+    target = np.array([[0, 0], [out_wide, 0], [0, out_high]], np.float32)
     matrix = cv2.getAffineTransform(source, target)
     return cv2.warpAffine(patch, matrix, (out_wide, out_high), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
 
@@ -102,10 +102,12 @@ def without_repeats(quads: Sequence[Quad]) -> list[Quad]:
             continue
         kept.append(quad)
         rects.append(rect)
-        bounds = np.vstack([bounds, np.float32([[*low, *high]])])
+        bounds = np.vstack([bounds, np.array([[*low, *high]], np.float32)])
     return kept
 
 
-def _shared(a: tuple[tuple[float, float], tuple[float, float], float], b: tuple[tuple[float, float], tuple[float, float], float]) -> float:
+def _shared(
+    a: tuple[tuple[float, float], tuple[float, float], float], b: tuple[tuple[float, float], tuple[float, float], float]
+) -> float:
     how, points = cv2.rotatedRectangleIntersection(a, b)
     return float(cv2.contourArea(cv2.convexHull(points))) if how != cv2.INTERSECT_NONE and points is not None else 0.0

@@ -22,7 +22,7 @@ _GAP_PX = 32
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """``picture``: the packed strip, (h, w, 3). ``runs``: (from, to, at) along the strip and where that stretch was put.
+    """``picture``: the packed strip, (h, w, 3). ``runs``: (from, to, at) along the strip and where that stretch lies.
 
     ``inner``: the row (unpacked) of the edge towards the middle of the part, where a line may be cut; ``row`` the first
     row kept. ``scale``: strip pixels per stored pixel. Side strips were turned a quarter clockwise.
@@ -76,7 +76,10 @@ def margin_strips(
     if total <= most_pixels:
         return packed
     shrink = (most_pixels / total) ** 0.5
-    return [replace(s, picture=cv2.resize(s.picture, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)) for s in packed]
+    return [
+        replace(s, picture=cv2.resize(s.picture, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA))
+        for s in packed
+    ]
 
 
 def _strip(

@@ -50,5 +50,7 @@ class Asking:
 
     def _report(self, name: str, code: str, what: str) -> None:
         self._broken.add(name)
-        message = f"{name} could not read this part ({clean(what)}); it was read without. Run it again, or read it by eye."
+        message = (
+            f"{name} could not read this part ({clean(what)}); it was read without. Run it again, or read it by eye."
+        )
         self.findings.append(Finding("read", code, "attention", message, self.part))

@@ -36,7 +36,10 @@ def frame_round(order: NDArray[np.float32], crop: Callable[[Box, int | None], Pi
         contours, _ = cv2.findContours(ink, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
         for contour in contours:
             found += _shape(contour, centre, letters, patch.shape[:2])
-    return ReaderSaid("frame", *reversed(max(found))) if found else None
+    if not found:
+        return None
+    fit, name = max(found)
+    return ReaderSaid("frame", name, fit)
 
 
 def _shape(

@@ -1,4 +1,4 @@
-"""Engines that find and read nothing: for runs that do not want reading, and beside the protocol as its smallest form."""
+"""Engines that find and read nothing: the protocol in its smallest form, and what tests of other stages use."""
 
 from collections.abc import Sequence
 

@@ -13,8 +13,8 @@ from intake.setup import ModelFile
 MODEL = "PP-OCRv6_det_small.onnx"
 # How the model was trained (its published inference settings): mean and spread of the colours in BGR order, the
 # network's step, the level above which the map is text, and how far a box grows beyond it.
-_MEAN = np.float32([0.485, 0.456, 0.406]) * 255
-_SPREAD = np.float32([0.229, 0.224, 0.225]) * 255
+_MEAN = np.array([0.485, 0.456, 0.406], np.float32) * 255
+_SPREAD = np.array([0.229, 0.224, 0.225], np.float32) * 255
 _STEP = 32
 _LEVEL = 0.3
 _GROWTH = 1.6
@@ -42,9 +42,7 @@ class PpocrDetector:
             raise ValueError(f"{width} x {height} pixels are too many for one look")
         if min(height, width) < 2:
             return []
-        padded = cv2.copyMakeBorder(
-            picture, 0, -height % _STEP, 0, -width % _STEP, cv2.BORDER_REPLICATE
-        )
+        padded = cv2.copyMakeBorder(picture, 0, -height % _STEP, 0, -width % _STEP, cv2.BORDER_REPLICATE)
         wave = ((padded[..., ::-1] - _MEAN) / _SPREAD).transpose(2, 0, 1)[None].astype(np.float32)
         likely = self._model.run(None, {"x": np.ascontiguousarray(wave)})[0][0, 0][:height, :width]
         return self._quads(likely)
@@ -65,5 +63,5 @@ class PpocrDetector:
     def _score(likely: NDArray[np.float32], contour: NDArray[np.int32]) -> float:
         left, top, wide, high = cv2.boundingRect(contour)
         mask = np.zeros((high, wide), np.uint8)
-        cv2.fillPoly(mask, [contour - np.int32([left, top])], 1)
+        cv2.fillPoly(mask, [contour - np.array([left, top], np.int32)], 1)
         return float(cv2.mean(likely[top : top + high, left : left + wide], mask)[0])

@@ -33,7 +33,7 @@ class PpocrReader:
         self._characters = ["", *model.get_modelmeta().custom_metadata_map["character"].split("\n"), " "]
 
     def read(self, crops: Sequence[Picture]) -> list[ReaderSaid]:
-        """Read crop by crop: a line's reading never depends on its neighbours, and one thread gains nothing by batches."""
+        """Read crop by crop: a reading must not depend on its neighbours, and one thread gains nothing by batches."""
         return [self._one(crop) for crop in crops]
 
     def _one(self, crop: Picture) -> ReaderSaid:
@@ -48,7 +48,7 @@ class PpocrReader:
         return self._decode(self._model.run(None, {"x": wave})[0][0])
 
     def _decode(self, likely: NDArray[np.float32]) -> ReaderSaid:
-        """Greedy CTC: the likeliest class of each step, repeats and blanks dropped; confidence is the mean of what stays."""
+        """Greedy CTC: the likeliest class of each step, no repeats or blanks; confidence is the mean of those kept."""
         best = likely.argmax(axis=1)
         kept = np.flatnonzero((best != 0) & (best != np.concatenate([[-1], best[:-1]])))
         text = "".join(self._characters[best[i]] if best[i] < len(self._characters) else "" for i in kept)

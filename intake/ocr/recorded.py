@@ -1,4 +1,4 @@
-"""Engines that replay what real ones said, found by the digest of the pixels; and the recorder that listens to real ones.
+"""Engines that replay what real ones said, found by the digest of the pixels, and record what they do not know yet.
 
 The file is JSON: for each engine its name, and for each picture's digest what was found or read. To record anew, wrap
 the engines of ``load_engines`` in ``RecordedEngines(file, real)``, run, and call ``save``.
@@ -55,7 +55,7 @@ class _Detector:
             if self._real is None:
                 raise KeyError(f"no recording of {self.name} for the picture {key}")
             self._said[key] = [np.round(q, 1).ravel().tolist() for q in self._real.find(picture)]
-        return [np.float32(q).reshape(4, 2) for q in self._said[key]]
+        return [np.array(q, np.float32).reshape(4, 2) for q in self._said[key]]
 
 
 class _Reader:
@@ -77,5 +77,5 @@ class _Reader:
 
 def digest_of(picture: Picture) -> str:
     """Return the first 16 hex digits of the SHA-256 of shape and pixels."""
-    shape = np.int32(picture.shape).tobytes()
+    shape = np.array(picture.shape, np.int32).tobytes()
     return hashlib.sha256(shape + np.ascontiguousarray(picture).tobytes()).hexdigest()[:16]

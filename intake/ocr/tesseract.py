@@ -53,7 +53,9 @@ class TesseractReader:
     def _write(self, path: Path, crop: Picture) -> str:
         grey = cv2.cvtColor(crop, cv2.COLOR_RGB2GRAY)
         wide = int(np.clip(round(grey.shape[1] * _HEIGHT_PX / grey.shape[0]), 4, _WIDEST_PX))
-        grey = cv2.resize(grey, (wide, _HEIGHT_PX), interpolation=cv2.INTER_AREA if grey.shape[0] > _HEIGHT_PX else cv2.INTER_CUBIC)
+        grey = cv2.resize(
+            grey, (wide, _HEIGHT_PX), interpolation=cv2.INTER_AREA if grey.shape[0] > _HEIGHT_PX else cv2.INTER_CUBIC
+        )
         if np.median(grey) < (float(grey.min()) + float(grey.max())) / 2:
             grey = 255 - grey  # white on dark
         edge = int(np.median(grey))

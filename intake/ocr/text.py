@@ -19,8 +19,12 @@ def clean(text: str) -> str:
 
 
 def squeeze(text: str) -> str:
-    """Return ``text`` without spaces and case: readings are compared so, as PP-OCR loses spaces of Latin text."""
-    return "".join(text.split()).casefold()
+    """Return ``text`` without spaces, case and accents: readings are compared so.
+
+    PP-OCR loses spaces of Latin text, and tesseract's English data has no accents.
+    """
+    bare = unicodedata.normalize("NFD", "".join(text.split()).casefold())
+    return "".join(c for c in bare if unicodedata.category(c) != "Mn")
 
 
 def edit_distance(a: str, b: str) -> int:
@@ -64,6 +68,6 @@ def plausibility(said: ReaderSaid) -> float:
     bare = "".join(said.text.split())
     if not bare:
         return 0.0
-    latin = sum(c.isascii() and c.isalnum() or "À" <= c <= "ɏ" or c in ".,&'-/:;!?\"()" for c in bare)
+    latin = sum((c.isascii() and c.isalnum()) or "À" <= c <= "ɏ" or c in ".,&'-/:;!?\"()" for c in bare)
     wide = sum("⺀" <= c <= "鿿" or "가" <= c <= "힣" for c in bare)
     return said.confidence**2 * max(latin, wide) / len(bare) * min(1.0, len(bare) / 6)

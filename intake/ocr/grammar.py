@@ -1,0 +1,105 @@
+"""Meet one reading of a line with the patterns: which print codes stand in it, and what they say."""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from intake.config.parse import ParseRules
+from intake.config.patterns import Pattern
+from intake.ocr.phrases import fold, with_phrase
+from intake.ocr.roman import roman_value
+
+_FIRST_YEAR, _LAST_YEAR = 1890, 2100
+_COMMA = re.compile(r",(?=\S)")
+_CENTURY = 1900
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """A print code in one reading. ``repaired`` when letters had to be taken for digits."""
+
+    pattern: Pattern
+    value: str
+    year: int | None
+    repaired: bool
+
+
+def hits_in(text: str, patterns: Sequence[Pattern], rules: ParseRules) -> list[Hit]:
+    """Return at most one hit a pattern: the longest stretch of the line that meets it."""
+    text = " ".join(_COMMA.sub(", ", text[: rules.longest_text]).split())
+    found = []
+    for pattern in patterns:
+        hit = _hit(text, pattern, rules, repaired=False)
+        if hit is None and pattern.mark in rules.repaired_kinds:
+            digits = _as_digits(text, rules.digits_for)
+            hit = _hit(digits, pattern, rules, repaired=True) if digits != text else None
+        if hit is not None:
+            found.append(hit)
+    return found
+
+
+def _hit(text: str, pattern: Pattern, rules: ParseRules, repaired: bool) -> Hit | None:
+    for written in _written(text, pattern):
+        for part in _stretches(written, rules.most_words) if pattern.within else [written]:
+            met = pattern.compiled.search(part)
+            if met is None:
+                continue
+            made = _made(pattern, met.groupdict(default=""), repaired)
+            if made is not None:
+                return made
+    return None
+
+
+def _written(text: str, pattern: Pattern) -> Iterator[str]:
+    """The text as read, then with each fixed phrase of the pattern written properly."""
+    yield text
+    for phrase in pattern.phrases:
+        mended = with_phrase(text, phrase)
+        if mended is not None and mended != text:
+            yield mended
+
+
+def _stretches(text: str, most_words: int) -> Iterator[str]:
+    words = text.split(" ")[:most_words]
+    for length in range(len(words), 0, -1):
+        for start in range(len(words) - length + 1):
+            yield " ".join(words[start : start + length])
+
+
+def _as_digits(text: str, digits_for: Mapping[str, str]) -> str:
+    """Take letters for digits in words that are mostly digits already."""
+    return " ".join(
+        "".join(digits_for.get(c, c) for c in word) if sum(c.isdigit() for c in word) * 2 >= len(word) else word
+        for word in text.split(" ")
+    )
+
+
+def _made(pattern: Pattern, groups: dict[str, str], repaired: bool) -> Hit | None:
+    groups = {name: value.strip() for name, value in groups.items()}
+    year = None
+    if pattern.year and groups[pattern.year]:
+        year = year_of(groups[pattern.year])
+        if year is None:
+            return None
+    value = " ".join(pattern.value.format_map(groups).split())
+    if pattern.mark == "copyright":
+        value = str(year)
+    elif pattern.mark == "printer":
+        value = value.strip(" .,-")
+    elif pattern.mark in ("certificate", "origin", "film_base", "style", "market_word", "union"):
+        value = value if pattern.country == "DE" else value.upper()
+    return Hit(pattern, value, year, repaired) if value else None
+
+
+def year_of(text: str) -> int | None:
+    """Return the year that digits (two: of the 1900s) or a strict Roman numeral in capitals say, or None."""
+    digits = text.isdecimal() and len(text) <= 4
+    year = (int(text) + (_CENTURY if len(text) < 4 else 0)) if digits else roman_value(text) or 0
+    return year if _FIRST_YEAR <= year <= _LAST_YEAR else None
+
+
+def same_printer(name: str, legal_forms: Sequence[str]) -> str:
+    """Return what two spellings of one printer have in common: capitals and digits without its legal form."""
+    words = re.findall(r"[^\W_]+", fold(name).replace("&", " AND "))
+    kept = [w for w in words if w not in legal_forms]
+    return " ".join(kept or words)

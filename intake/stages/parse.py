@@ -1,0 +1,163 @@
+"""Find the print codes among the lines that were read, and say what each tells."""
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from intake.config.certificates import Certificate
+from intake.config.parse import ParseRules
+from intake.config.patterns import Pattern
+from intake.model import FILM_KINDS, Box, Finding, Line, Mark, Parsed, ReaderSaid, Reading
+from intake.ocr.dating import years_of
+from intake.ocr.grammar import Hit, hits_in, same_printer
+from intake.ocr.text import engine_of, squeeze
+
+VERSION = 1
+FRAME = "frame"
+
+
+@dataclass(slots=True)
+class _Value:
+    """One value of one kind of mark on one line, and who read it."""
+
+    hits: list[Hit] = field(default_factory=list)
+    said: list[ReaderSaid] = field(default_factory=list)
+
+    @property
+    def weight(self) -> float:
+        return sum(s.confidence for s in self.said)
+
+    def is_agreed(self, strict: set[str]) -> bool:
+        return len({engine_of(s) for s in self.said if s.reader in strict}) > 1
+
+
+def parse(
+    reading: Reading,
+    box: Box,
+    kind: str,
+    patterns: Sequence[Pattern],
+    certificates: Sequence[Certificate],
+    rules: ParseRules,
+) -> Parsed:
+    """Return the marks of one part, in the order of its lines. ``box`` is the part's, in stored pixels.
+
+    A mark is accepted "auto" only when two different engines read the same value and neither needed a letter taken for
+    a digit; otherwise it is "no" and carries the competing readings. Marks never say more than what is printed: a later
+    reproduction bears them all.
+    """
+    findings: list[Finding] = []
+    made: list[tuple[Line, str, _Value, float, set[str]]] = []
+    for line in reading.lines:
+        fitting = [p for p in patterns if _may_stand(p, line, box, kind, reading.lines, rules)]
+        made += [(line, mark, *chosen) for mark, chosen in _values(line, fitting, rules).items()]
+    if len(made) > rules.most_marks:
+        message = f"{len(made)} print marks were read; the first {rules.most_marks} are kept. Look at the scan by eye."
+        findings.append(Finding("parse", "too_many_marks", "attention", message))
+    countries = Counter(c for _, _, value, *_ in made for c in _countries(value, rules))
+    country = countries.most_common(1)[0][0] if countries else ""
+    marks = [_mark(*one, country, certificates) for one in made[: rules.most_marks]]
+    return Parsed(tuple(marks), tuple(findings))
+
+
+def _may_stand(pattern: Pattern, line: Line, box: Box, kind: str, lines: Sequence[Line], rules: ParseRules) -> bool:
+    if pattern.where == "film" and kind not in FILM_KINDS:
+        return False
+    if pattern.where == "margin" and _from_margin(line.box, box) > rules.margin_share * min(box.width, box.height):
+        return False
+    return pattern.needs != "frame" or _is_framed(line, pattern.frame_words, lines)
+
+
+def _from_margin(line: Box, box: Box) -> float:
+    x, y = line.left + line.width / 2 - box.left, line.top + line.height / 2 - box.top
+    return min(x, y, box.width - x, box.height - y)
+
+
+def _is_framed(line: Line, words: Sequence[str], lines: Sequence[Line]) -> bool:
+    """Tell whether a frame is drawn round the line, or one of the words stands on it or right beside it."""
+    if any(r.reader == FRAME for r in line.readers):
+        return True
+    here = line.box
+    reach = 2 * min(here.width, here.height)
+    near = Box(here.left - reach, here.top - reach, here.width + 2 * reach, here.height + 2 * reach)
+    said = [w for other in lines if _touch(other.box, near) for w in _words(other)]
+    return any(w in words for w in said)
+
+
+def _words(line: Line) -> list[str]:
+    return [w.strip(".:,\"'“”").upper() for r in line.readers if r.reader != FRAME for w in r.text.split()]
+
+
+def _touch(a: Box, b: Box) -> bool:
+    return (
+        a.left < b.left + b.width
+        and b.left < a.left + a.width
+        and a.top < b.top + b.height
+        and b.top < a.top + a.height
+    )
+
+
+def _values(line: Line, patterns: Sequence[Pattern], rules: ParseRules) -> Mapping[str, tuple[_Value, float, set[str]]]:
+    """Return for each kind of mark on the line the value with most weight, its share of it, and its strict readers."""
+    read: dict[str, dict[str, _Value]] = defaultdict(lambda: defaultdict(_Value))
+    strict: dict[str, set[str]] = defaultdict(set)
+    readings = [r for r in line.readers if r.reader != FRAME and r.text]
+    for said in readings:
+        for hit in hits_in(said.text, patterns, rules):
+            value = read[hit.pattern.mark][_same(hit, rules)]
+            value.hits.append(hit)
+            if said not in value.said:
+                value.said.append(said)
+            if not hit.repaired:
+                strict[hit.pattern.mark].add(said.reader)
+    whole = sum(r.confidence for r in readings) or 1.0
+    chosen = {}
+    for mark, values in read.items():
+        best = max(values.values(), key=lambda v: (v.weight, v.hits[0].value))
+        chosen[mark] = (best, min(1.0, best.weight / whole), strict[mark])
+    return chosen
+
+
+def _same(hit: Hit, rules: ParseRules) -> str:
+    return same_printer(hit.value, rules.legal_forms) if hit.pattern.mark == "printer" else squeeze(hit.value)
+
+
+def _countries(value: _Value, rules: ParseRules) -> set[str]:
+    """Return the country that a mark tells when it can be of one country alone."""
+    hit = value.hits[0]
+    if hit.pattern.mark == "origin":
+        found = rules.countries.get("".join(c for c in hit.value.upper() if c.isalpha()))
+        return {found} if found else set()
+    named = {h.pattern.country for h in value.hits}
+    return named if len(named) == 1 and "" not in named else set()
+
+
+def _mark(
+    line: Line,
+    kind: str,
+    value: _Value,
+    share: float,
+    strict: set[str],
+    country: str,
+    certificates: Sequence[Certificate],
+) -> Mark:
+    hit = next((h for h in value.hits if h.pattern.country == country), value.hits[0])
+    pattern = hit.pattern
+    year_from, year_to = pattern.year_from, pattern.year_to
+    if hit.year is not None:
+        year_from = max(hit.year, year_from or hit.year)
+    if kind == "certificate":
+        year_from, year_to = years_of(certificates, pattern.country, hit.value)
+    return Mark(
+        kind=kind,
+        text=line.text,
+        value=hit.value,
+        year_from=year_from,
+        year_to=year_to,
+        accepted="auto" if value.is_agreed(strict) else "no",
+        confidence=round(share, 4),
+        box=line.box,
+        readers=tuple(r for r in line.readers if r.reader != FRAME),
+        rule=pattern.name,
+        country=pattern.country,
+        dates=pattern.dates,
+    )

@@ -1,0 +1,235 @@
+"""Read all text of one part, and tell from it how the part lies."""
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from intake.config.read import ReadRules
+from intake.imaging.lines import (
+    Quad,
+    cut_out,
+    lengthwise,
+    orders_upright,
+    size_of,
+    turn_of,
+    without_repeats,
+)
+from intake.imaging.page import Page
+from intake.imaging.strips import margin_strips
+from intake.model import FILM_KINDS, Box, Finding, Line, ReaderSaid, Reading
+from intake.ocr.asking import Asking
+from intake.ocr.frame import frame_round
+from intake.ocr.protocol import Engines, Picture
+from intake.ocr.text import agree, engine_of, plausibility, spaced_like, squeeze
+
+VERSION = 1
+_MM_PER_INCH = 25.4
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A line with its crop and its first reading."""
+
+    order: Quad
+    crop: Picture
+    said: ReaderSaid
+
+
+def read(
+    page: Page,
+    picture: Picture,
+    kind: str,
+    polarity: str,
+    engines: Engines,
+    rules: ReadRules,
+    ppi: float | None,
+) -> Reading:
+    """Find the lines of a part, find out which way they read, and read them.
+
+    ``picture`` is the working image to look at, (h, w, 3) uint8: the positive of a negative, in the geometry of
+    ``page.working``. ``polarity`` "negative" has crops of the original turned into positives. Lines have their corners
+    in stored pixels, in the order in which they read. A reader named "frame" says what is drawn round a short line.
+
+    An engine that fails or hangs is a finding (reader_failed, reader_timeout) and costs its own readings alone.
+    """
+    asking = Asking(page.key.part)
+    if kind in rules.unread_kinds:
+        return Reading((), 0, False, 0.0)
+    crop = _positive_crop(page) if polarity == "negative" else page.crop
+    quads = _find(page, picture, kind, crop, asking, engines, rules, ppi)
+    if len(quads) > rules.most_lines:
+        asking.findings.append(_too_many(page.key.part, len(quads), rules.most_lines))
+        quads = sorted(quads, key=lambda q: _from_margin(q, page.box))[: rules.most_lines]
+
+    def take(order: Quad) -> Picture:
+        return cut_out(order, crop, rules.crop_height_px)
+
+    rotation, mirrored, sure = _orient(quads, take, asking, engines, rules)
+    found = _first_readings(quads, rotation, mirrored, take, asking, engines)
+    lines = _second_readings(found, page.box, crop, asking, engines, rules)
+    kept = tuple(line for line in lines if line.confidence >= rules.least_confidence or line.agreed)
+    return Reading(kept, rotation, mirrored, sure, tuple(asking.findings))
+
+
+def _positive_crop(page: Page) -> Callable[[Box, int | None], Picture]:
+    def crop(box: Box, longest_px: int | None = None) -> Picture:
+        # The tone of a negative matters to no reader; only its mask's colour must not hide the letters.
+        grey = 255 - cv2.cvtColor(page.crop(box, longest_px), cv2.COLOR_RGB2GRAY)
+        low, high = np.percentile(grey, (1, 99))
+        flat = np.clip((grey.astype(np.float32) - low) * (255 / max(1.0, high - low)), 0, 255).astype(np.uint8)
+        return cv2.cvtColor(flat, cv2.COLOR_GRAY2RGB)
+
+    return crop
+
+
+def _find(
+    page: Page,
+    picture: Picture,
+    kind: str,
+    crop: Callable[[Box, int | None], Picture],
+    asking: Asking,
+    engines: Engines,
+    rules: ReadRules,
+    ppi: float | None,
+) -> list[Quad]:
+    """Return the quads of all lines in stored pixels: the margins' first, then the whole's, each line once."""
+    slight = kind in rules.slight_kinds
+    longest = rules.slight_long_edge_px if slight else rules.long_edge_px
+    shrink = min(1.0, longest / max(picture.shape[:2]))
+    small = cv2.resize(picture, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA) if shrink < 1 else picture
+    to_stored = page.stored_per_working / shrink
+    corner = np.array([page.box.left, page.box.top], np.float32)
+    whole = [q * np.float32(to_stored) + corner for q in asking.find(engines.detector, small)]
+    whole.sort(key=lambda q: -size_of(q)[0])
+    if slight:
+        return without_repeats(whole)
+
+    entire: list[Quad] = []
+    cut: list[Quad] = []
+    for strip in margin_strips(
+        page.box,
+        crop,
+        max(1, round(min(page.box.width, page.box.height) * rules.strip_depth_share)),
+        _strip_scale(page.box, kind, rules, ppi),
+        rules.strips_megapixels * 1e6,
+    ):
+        for quad in asking.find(engines.detector, strip.picture):
+            (cut if strip.is_cut(quad) else entire).append(strip.to_stored(quad))
+    entire.sort(key=lambda q: -size_of(q)[0])
+    return without_repeats([*entire, *whole, *cut])
+
+
+def _strip_scale(box: Box, kind: str, rules: ReadRules, ppi: float | None) -> float:
+    native = max(box.width, box.height)
+    wanted = rules.strip_long_px / native
+    if ppi and kind not in FILM_KINDS:
+        wanted = rules.strip_px_per_mm / (ppi / _MM_PER_INCH)
+    return min(wanted, rules.strip_enlarge_most)
+
+
+def _orient(
+    quads: Sequence[Quad],
+    take: Callable[[Quad], Picture],
+    asking: Asking,
+    engines: Engines,
+    rules: ReadRules,
+) -> tuple[int, bool, float]:
+    """Return (rotation, mirrored, confidence) by reading the best lines each of the four ways along their length."""
+    votes: dict[tuple[int, bool], float] = defaultdict(float)
+    for quad in sorted(quads, key=_worth, reverse=True)[: rules.orientation_lines]:
+        orders = lengthwise(quad)
+        for order, said in zip(orders, asking.read(engines.first, [take(o) for o in orders]), strict=True):
+            votes[turn_of(order)] += plausibility(said)
+        first, second = _two_best(votes)
+        if first >= 1.5 and first >= rules.orientation_ratio * second:
+            break
+    first, second = _two_best(votes)
+    if first == 0:
+        return 0, False, 0.0
+    rotation, mirrored = max(votes, key=lambda way: (votes[way], not way[1], -way[0]))
+    return rotation, mirrored, round((1 - second / first) * min(1.0, first), 4)
+
+
+def _worth(quad: Quad) -> float:
+    """Return how well a line can tell the turn: long ones, of letters neither tiny nor of display size."""
+    long, short = size_of(quad)
+    return min(long / max(short, 1.0), 15.0) * min(short, 60.0)
+
+
+def _two_best(votes: dict[tuple[int, bool], float]) -> tuple[float, float]:
+    best = sorted(votes.values(), reverse=True)
+    return (best[0] if best else 0.0), (best[1] if len(best) > 1 else 0.0)
+
+
+def _first_readings(
+    quads: Sequence[Quad],
+    rotation: int,
+    mirrored: bool,
+    take: Callable[[Quad], Picture],
+    asking: Asking,
+    engines: Engines,
+) -> list[_Found]:
+    """Read every line once; a line that stands on end is read both ways, and the likelier kept."""
+    ways = [(number, order) for number, q in enumerate(quads) for order in orders_upright(q, rotation, mirrored)]
+    crops = [take(order) for _, order in ways]
+    best: dict[int, _Found] = {}
+    for (number, order), crop, said in zip(ways, crops, asking.read(engines.first, crops), strict=True):
+        if number not in best or plausibility(said) > plausibility(best[number].said):
+            best[number] = _Found(order, crop, said)
+    return list(best.values())
+
+
+def _second_readings(
+    found: Sequence[_Found],
+    box: Box,
+    crop: Callable[[Box, int | None], Picture],
+    asking: Asking,
+    engines: Engines,
+    rules: ReadRules,
+) -> list[Line]:
+    asked = sorted(
+        (i for i, f in enumerate(found) if _may_be_mark(f, box, rules)), key=lambda i: _from_margin(found[i].order, box)
+    )[: rules.most_second_readings]
+    crops = [found[i].crop for i in asked]
+    more: dict[int, list[ReaderSaid]] = defaultdict(list)
+    for reader in engines.others:
+        for i, said in zip(asked, asking.read(reader, crops), strict=True):
+            more[i].append(said)
+    return [_line(f, tuple(more[i]), crop if i in more else None) for i, f in enumerate(found)]
+
+
+def _line(found: _Found, more: tuple[ReaderSaid, ...], crop: Callable[[Box, int | None], Picture] | None) -> Line:
+    readers = (found.said, *more)
+    best = max(readers, key=lambda r: sum(s.confidence for s in readers if squeeze(s.text) == squeeze(r.text)))
+    other = next((r for r in readers if engine_of(r) != engine_of(best)), None)
+    text = spaced_like(best.text, other.text) if other is not None else best.text
+    agreed = agree(readers)
+    confidence = max(r.confidence for r in readers if squeeze(r.text) == squeeze(best.text))
+    if crop is not None and 0 < len(squeeze(text)) <= 4:
+        shape = frame_round(found.order, crop)
+        readers = (*readers, *([shape] if shape else []))
+    corners = tuple((round(float(x), 1), round(float(y), 1)) for x, y in found.order)
+    return Line(corners, text, round(confidence, 4), agreed, readers)
+
+
+def _may_be_mark(found: _Found, box: Box, rules: ReadRules) -> bool:
+    bare = squeeze(found.said.text)
+    if not bare:
+        return False
+    small = size_of(found.order)[1] < rules.second_height_share * max(box.width, box.height)
+    at_margin = _from_margin(found.order, box) < rules.second_margin_share * min(box.width, box.height)
+    return (small and (at_margin or len(bare) <= 4)) or any(squeeze(word) in bare for word in rules.second_words)
+
+
+def _from_margin(quad: Quad, box: Box) -> float:
+    """Return the distance from the line's middle to the nearest edge of the part, in stored pixels."""
+    x, y = quad.mean(axis=0) - np.array([box.left, box.top], np.float32)
+    return float(min(x, y, box.width - x, box.height - y))
+
+
+def _too_many(part: int, found: int, most: int) -> Finding:
+    message = f"{found} lines of text were found; the {most} nearest to the margins were read. Read the rest by eye."
+    return Finding("read", "too_many_lines", "attention", message, part)
