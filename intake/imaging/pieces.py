@@ -1,0 +1,72 @@
+"""How many pieces lie on one page: several alike on a bed, or one."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from intake.config.check import CheckRules
+from intake.imaging.bed import find_bed, not_bed
+from intake.imaging.outline import Thing, find_things
+from intake.model import Box
+
+_LOOK_PX = 800
+
+
+def find_pieces(overview: NDArray[np.uint8], whole: Box, rules: CheckRules) -> tuple[Box, ...]:
+    """Return one box for each piece on a page in stored pixels, in reading order; the whole page when it is one piece.
+
+    ``overview`` is (h, w, 3) sRGB of the page ``whole``.
+    """
+    scale = min(1.0, _LOOK_PX / max(overview.shape[:2]))
+    size = (max(1, round(overview.shape[1] * scale)), max(1, round(overview.shape[0] * scale)))
+    small = np.asarray(cv2.resize(overview, size, interpolation=cv2.INTER_AREA), np.uint8)
+    bed = find_bed(small, rules.bed_share, rules.bed_levels)
+    if bed is None:
+        return (whole,)
+    mask = not_bed(small, bed, rules.bed_levels)
+    page_area = float(mask.size)
+    things = find_things(mask, 0.0004 * page_area)
+    pieces = [t for t in things if t.area >= rules.piece_min_share * page_area and t.fill >= rules.piece_fill]
+    stray = sum(t.area for t in things) - sum(t.area for t in pieces)
+    if len(pieces) < 2 or not _are_pieces(pieces, stray, page_area, rules):
+        return (whole,)
+    to_x, to_y = whole.width / size[0], whole.height / size[1]
+    boxes = []
+    for t in in_reading_order(pieces):
+        left, top = max(0, int((t.left - 1) * to_x)), max(0, int((t.top - 1) * to_y))
+        right, bottom = (
+            min(whole.width, int((t.right + 1) * to_x) + 1),
+            min(whole.height, int((t.bottom + 1) * to_y) + 1),
+        )
+        boxes.append(Box(left, top, right - left, bottom - top))
+    return tuple(boxes)
+
+
+def _are_pieces(pieces: list[Thing], stray: float, page_area: float, rules: CheckRules) -> bool:
+    areas = [t.area for t in pieces]
+    if max(areas) > rules.pieces_ratio * min(areas) or sum(areas) < rules.pieces_cover * page_area:
+        return False
+    if stray > rules.stray_share * page_area:
+        return False
+    return not any(_overlap(a, b) for n, a in enumerate(pieces) for b in pieces[n + 1 :])
+
+
+def _overlap(a: Thing, b: Thing) -> bool:
+    wide = min(a.right, b.right) - max(a.left, b.left)
+    high = min(a.bottom, b.bottom) - max(a.top, b.top)
+    return wide > 0 and high > 0 and wide * high > 0.05 * min(a.box_area, b.box_area)
+
+
+def in_reading_order(things: list[Thing]) -> list[Thing]:
+    """Return ``things`` row by row, left to right; a row is what overlaps its first member by half in height."""
+    left = sorted(things, key=lambda t: (t.top, t.left))
+    rows = []
+    while left:
+        first = left[0]
+        row = [
+            t for t in left if min(t.bottom, first.bottom) - max(t.top, first.top) > 0.5 * (first.bottom - first.top)
+        ]
+        row = row or [first]
+        left = [t for t in left if not any(t is r for r in row)]
+        rows.append(sorted(row, key=lambda t: t.left))
+    return [t for row in rows for t in row]

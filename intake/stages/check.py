@@ -1,0 +1,136 @@
+"""Arrival check: what a received file is, what is wrong with it, and which pieces' pictures are on it."""
+
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from intake.config.check import CheckRules
+from intake.imaging.container import ENDINGS
+from intake.imaging.focus import edge_width_px
+from intake.imaging.levels import largest, smallest
+from intake.imaging.original import Original, Unreadable
+from intake.imaging.pieces import find_pieces
+from intake.imaging.tags import Tags
+from intake.model import Box, Checked, Finding, PartFound, Severity
+
+VERSION = 1
+_LOOK_PX = 1024
+
+
+def check(path: Path, original: Original, rules: CheckRules) -> Checked:
+    """Return what the arrival check saw of a decoded file. ``path`` gives only the ending that its content is held against."""
+    first = original.leaves[0]
+    tags = original.tags
+    findings = [*original.troubles, *_about_name(path, original.file_format)]
+    ppi, ppi_words = _trusted_ppi(tags, rules)
+    if ppi is None:
+        message = f"Size unknown: {ppi_words}. Give one known length of this piece, or scan with the resolution stored."
+        findings.append(_finding("no_resolution", "attention", message))
+    if tags.odd:
+        findings.append(_finding("odd_tags", "note", f"Odd tags: {tags.odd}. Nothing to do; the tags are ignored."))
+    if original.page_count > 1:
+        message = f"The file has {original.page_count} pages; each is taken as a picture of its own."
+        findings.append(_finding("multi_page", "note", message))
+    parts: list[PartFound] = []
+    sharpness: list[float] = []
+    for leaf in original.leaves:
+        overview = original.overview(leaf)
+        boxes = find_pieces(overview, leaf.whole, rules)
+        first_part = len(parts) + 1
+        parts += [PartFound(first_part + n, leaf.number, box) for n, box in enumerate(boxes)]
+        sharp, seen = _look(overview, first_part, rules)
+        sharpness.append(sharp)
+        findings += seen
+    whole: Box = first.whole
+    return Checked(
+        width_px=whole.width,
+        height_px=whole.height,
+        pages=original.page_count,
+        bits=first.bits,
+        colour=first.colour,
+        file_format=original.file_format,
+        ppi=ppi,
+        ppi_words=ppi_words,
+        exif_orientation=tags.orientation,
+        file_source=tags.file_source,
+        scanner=tags.scanner,
+        scanned_at=tags.scanned_at,
+        sharpness=min(sharpness),
+        parts=tuple(parts),
+        findings=tuple(findings),
+    )
+
+
+def refused(path: Path, error: Unreadable) -> Checked:
+    """Return the check of a file in which nothing can be looked at: no parts, and the finding that says why."""
+    return Checked(
+        width_px=0,
+        height_px=0,
+        pages=0,
+        bits=0,
+        colour="",
+        file_format=path.suffix.lstrip(".").upper()[:8],
+        ppi=None,
+        ppi_words="not read",
+        exif_orientation=1,
+        file_source=None,
+        scanner="",
+        scanned_at="",
+        sharpness=0.0,
+        parts=(),
+        findings=(error.finding,),
+    )
+
+
+def _finding(code: str, severity: Severity, message: str, part: int = 0) -> Finding:
+    return Finding("check", code, severity, message, part)
+
+
+def _about_name(path: Path, file_format: str) -> list[Finding]:
+    ending = path.suffix.lower()
+    if ending in ENDINGS[file_format]:
+        return []
+    named = f"ends in {ending}" if ending else "has no ending"
+    message = f"The name {named}, but by its content this is a {file_format} file. It was read as what it is."
+    return [_finding("wrong_ending", "note", message)]
+
+
+def _trusted_ppi(tags: Tags, rules: CheckRules) -> tuple[float | None, str]:
+    """The resolution if it can be believed, and words on where it comes from or why not."""
+    ppi, words = tags.resolution.ppi, tags.resolution.words
+    if ppi is None:
+        return None, words
+    if any(abs(ppi - default) < 0.5 for default in rules.default_ppi):
+        return None, f"{words}, which is what programs write when they do not know"
+    if not rules.min_ppi <= ppi <= rules.max_ppi:
+        return None, f"{words}, which no scanner delivers"
+    return ppi, words
+
+
+def _look(overview: NDArray[np.uint8], part: int, rules: CheckRules) -> tuple[float, list[Finding]]:
+    """Sharpness (1 = the finest edge a pixel can hold, towards 0 = soft or without any edge) and what is wrong with a page."""
+    grey = np.asarray(cv2.cvtColor(overview, cv2.COLOR_RGB2GRAY), np.uint8)
+    factor = max(1.0, max(grey.shape) / _LOOK_PX)
+    size = (max(1, round(grey.shape[1] / factor)), max(1, round(grey.shape[0] / factor)))
+    grey = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
+    detail = cv2.absdiff(grey, cv2.blur(grey, (25, 25)))
+    if float((detail > rules.detail_levels).mean()) < rules.blank_share:
+        message = "Nothing but an even tone is on this scan. See whether the piece lay face up, and scan it again."
+        return 0.0, [_finding("blank", "attention", message, part)]
+    found = []
+    width, edges = edge_width_px(grey)
+    if edges < rules.soft_min_edges or width > rules.soft_edge_px:
+        message = (
+            f"No sharp edge on this scan (blur about {width:.1f} pixels). Clean the glass, set the focus, scan again."
+        )
+        found.append(_finding("out_of_focus", "attention", message, part))
+    tall, wide = overview.shape[0] // 10, overview.shape[1] // 10
+    inner = overview[tall : overview.shape[0] - tall : 2, wide : overview.shape[1] - wide : 2]
+    ends = (smallest(inner) == 255) | (largest(inner) == 0)
+    clipped = float(ends.mean())
+    if clipped > rules.clipped_share:
+        message = f"{clipped:.0%} of the picture is pure black or white: tones are lost. Scan again with less contrast."
+        found.append(_finding("clipped", "note", message, part))
+    return 1.0 / (1.0 + width), found

@@ -1,0 +1,152 @@
+"""The working image of a part: where the piece's own edge lies, and a negative turned into a positive."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from intake.config.render import RenderRules
+from intake.imaging.bed import Bed, find_bed, not_bed
+from intake.imaging.density import to_code, to_density, to_light
+from intake.imaging.flat import flatten
+from intake.imaging.outline import Corners, find_things, four_sides, ordered, snap
+from intake.imaging.page import Page
+from intake.model import Box, Rendered
+
+VERSION = 1
+_LOOK_PX = 1024
+
+
+def render(page: Page, rules: RenderRules) -> Rendered:
+    """Return the facts of the working image, with the piece's corners in stored pixels where its edge was found."""
+    height, width = page.working.shape[:2]
+    corners = find_outline(page, rules)
+    outline = () if corners is None else _stored(corners, page)
+    return Rendered(page.box, width, height, page.stored_per_working, outline)
+
+
+def find_outline(page: Page, rules: RenderRules) -> Corners | None:
+    """Return the piece's corners on the working image, against the bed and within cloth backing, or None.
+
+    Found on a small copy, then each side is drawn to the steepest step of the working image itself.
+    """
+    image = page.working
+    longest = max(image.shape[:2])
+    factor = max(1.0, longest / _LOOK_PX)
+    size = (max(1, round(image.shape[1] / factor)), max(1, round(image.shape[0] / factor)))
+    small = np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), np.uint8)
+    reach = max(3, round(rules.snap_share * longest))
+    outer = _against_bed(small, rules)
+    inner = _within_cloth(page, small, outer, rules)
+    found = outer if inner is None else inner
+    return None if found is None else snap(image, found * factor, reach, max(2, round(factor)))
+
+
+def positive(page: Page, rules: RenderRules) -> NDArray[np.uint8]:
+    """Return (h, w, 3) sRGB of a negative as a print would show it, in the place of the working image.
+
+    Per channel in density: the clear film is taken off (with it the orange mask), what remains is log exposure, and the
+    paper's contrast and the balance follow from the picture's own darkest and lightest tones. 16 bits where there are.
+    """
+    light = to_light(page.working if page.deep is None else page.deep)
+    density = to_density(light)
+    inner = _picture(density, page, rules)
+    low = np.percentile(inner, rules.low_percent, axis=0)
+    high = np.percentile(inner, rules.high_percent, axis=0)
+    span = np.maximum(high - low, 0.05)
+    exposure = (density - low.astype(np.float32)) / span.astype(np.float32)
+    # log exposure, as the paper sees it: the lightest tone at 0, the darkest paper_gamma x 0.6 x the usual range below
+    print_log = (exposure - 1.0) * np.float32(rules.paper_gamma)
+    return to_code(np.power(np.float32(10.0), print_log))
+
+
+def _picture(density: NDArray[np.float32], page: Page, rules: RenderRules) -> NDArray[np.float32]:
+    """The densities, (n, 3), well inside the film."""
+    height, width = density.shape[:2]
+    corners = find_outline(page, rules)
+    if corners is None:
+        corners = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float64)
+    middle = corners.mean(axis=0)
+    mask = np.zeros((height, width), np.uint8)
+    cv2.fillPoly(mask, [np.round(middle + (corners - middle) * 0.72).astype(np.int32)], 1)
+    return np.asarray(density[mask.astype(bool)], np.float32)
+
+
+def _against_bed(image: NDArray[np.uint8], rules: RenderRules) -> Corners | None:
+    bed = find_bed(image, rules.bed_share, rules.bed_levels)
+    if bed is None:
+        return None
+    least = rules.piece_share * image.shape[0] * image.shape[1]
+    things = find_things(not_bed(image, bed, rules.bed_levels), least)
+    if not things or things[0].fill < rules.piece_fill:
+        return None
+    return four_sides(things[0].contour)
+
+
+def _within_cloth(page: Page, image: NDArray[np.uint8], outer: Corners | None, rules: RenderRules) -> Corners | None:
+    """The paper's corners on ``image`` when what lies on the bed is cloth with a sheet on it."""
+    height, width = image.shape[:2]
+    if outer is None:
+        outer = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float64)
+    flat, matrix = flatten(image, outer)
+    longest = max(flat.shape[:2])
+    cloth = find_bed(flat, rules.cloth_ring, rules.cloth_levels)
+    if cloth is None or not _is_pale(cloth, rules):
+        return None
+    things = find_things(not_bed(flat, cloth, rules.cloth_levels), 0.5 * flat.shape[0] * flat.shape[1])
+    if not things or things[0].fill < rules.cloth_fill:
+        return None
+    found = things[0]
+    gaps = (found.left, found.top, flat.shape[1] - found.right, flat.shape[0] - found.bottom)
+    if not all(rules.cloth_share[0] * longest <= gap <= rules.cloth_share[1] * longest for gap in gaps):
+        return None
+    corners = four_sides(found.contour)
+    if corners is None:
+        return None
+    paper = find_bed(flatten(flat, _drawn_in(corners, 0.99))[0], rules.bed_share, rules.cloth_levels)
+    if paper is None or not _is_pale(paper, rules):
+        return None
+    back = np.linalg.inv(matrix)
+    between = (
+        _drawn_in(corners, 1.0) + np.array([[0, 0], [flat.shape[1], 0], flat.shape[1::-1], [0, flat.shape[0]]])
+    ) / 2
+    scale = max(page.working.shape[:2]) / max(height, width) * page.stored_per_working
+    if _weave(page, _carried(between, back) * scale, min(gaps) * scale) < rules.cloth_texture:
+        return None
+    return _carried(corners, back)
+
+
+def _is_pale(bed: Bed, rules: RenderRules) -> bool:
+    return min(bed.colour) >= rules.cloth_least and max(bed.colour) - min(bed.colour) <= rules.cloth_tint
+
+
+def _drawn_in(corners: Corners, factor: float) -> Corners:
+    middle = corners.mean(axis=0)
+    return np.asarray(middle + (corners - middle) * factor, np.float64)
+
+
+def _carried(points: Corners, matrix: NDArray[np.float64]) -> Corners:
+    return np.asarray(cv2.perspectiveTransform(points[None].astype(np.float64), matrix)[0], np.float64)
+
+
+def _weave(page: Page, loop: Corners, band_px: float) -> float:
+    """Fine texture, in levels, at the stored resolution: the median over small places along ``loop`` of its spread.
+
+    The spread is 1.48 times the median deviation, so that a printed line or a mark does not count.
+    """
+    side = int(min(64, max(8, band_px * 0.6)))
+    spreads = []
+    for number in range(4):
+        a, b = loop[number], loop[(number + 1) % 4]
+        for share in (0.2, 0.4, 0.6, 0.8):
+            x, y = (a + (b - a) * share + (page.box.left, page.box.top)).tolist()
+            patch = page.crop(Box(int(x - side / 2), int(y - side / 2), side, side))
+            grey = cv2.cvtColor(patch, cv2.COLOR_RGB2GRAY).astype(np.float32)
+            fine = grey - cv2.GaussianBlur(grey, (0, 0), 3.0)
+            spreads.append(1.48 * float(np.median(np.abs(fine - np.median(fine)))))
+    return float(np.median(spreads))
+
+
+def _stored(corners: Corners, page: Page) -> tuple[tuple[float, float], ...]:
+    scale = page.stored_per_working
+    placed = ordered(corners)
+    return tuple((round(page.box.left + x * scale, 1), round(page.box.top + y * scale, 1)) for x, y in placed.tolist())
