@@ -11,6 +11,7 @@ from sample_batch.art.shape import Floats, carry, size_of, within
 
 Rgb = tuple[int, int, int]
 Image8 = NDArray[np.uint8]
+BORDER = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,8 +174,8 @@ class Canvas:
         column, row = np.clip(column, 0, mask.shape[1] - 1), np.clip(row, 0, mask.shape[0] - 1)
         seen &= mask[row, column] > 0.02
         colours = np.clip(patch[row, column] + tone, 0, 255)
-        shapes = _strokes(at, turn, long, thick, bend)
-        pixels = np.round((shapes @ local[:, :2].T + local[:, 2]) * 16).astype(np.int32)
+        shapes = _strokes(at, turn, long, np.maximum(thick - BORDER / scale, 0.1 * thick), bend)
+        pixels = np.round((shapes @ local[:, :2].T + local[:, 2] - 0.5) * 16).astype(np.int32)
         if scale * half < 0.12:
             return
         for index in np.flatnonzero(seen):
@@ -198,7 +199,7 @@ def _mask(outline: Floats, size: tuple[int, int], soft: float) -> Floats:
     fit = np.array([small[0] / size[0], small[1] / size[1]], np.float32)
     mask = np.zeros((small[1], small[0]), np.uint8)
     # OpenCV puts pixel centres on whole numbers, we put them at halves.
-    points = np.round((outline * fit - 0.5) * 16).clip(-(2**26), 2**26).astype(np.int32)
+    points = np.round((_inset(outline * fit) - 0.5) * 16).clip(-(2**26), 2**26).astype(np.int32)
     cv2.fillPoly(mask, [points], 255, cv2.LINE_AA, 4)
     cover = mask.astype(np.float32) / 255
     if soft >= 0.5:
@@ -206,6 +207,15 @@ def _mask(outline: Floats, size: tuple[int, int], soft: float) -> Floats:
     if small != size:
         cover = cv2.resize(cover, size, interpolation=cv2.INTER_LINEAR)
     return np.asarray(cover, np.float32)
+
+
+def _inset(outline: Floats) -> Floats:
+    """The outline drawn in by half a pixel, since OpenCV's smoothed fill covers its own border line as well."""
+    after, before = np.roll(outline, -1, 0), np.roll(outline, 1, 0)
+    area = float(np.sum(outline[:, 0] * after[:, 1] - after[:, 0] * outline[:, 1]))
+    way = after - before
+    way /= np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-3)
+    return np.asarray(outline + math.copysign(BORDER, area) * np.column_stack([-way[:, 1], way[:, 0]]), np.float32)
 
 
 def _plane(patch: Image8, shade: Shade, local: Floats, scale: float) -> None:
