@@ -40,12 +40,15 @@ class Part:
     soft: float = 0.0  # blurred edge, local units
     opacity: float = 1.0
     vary: float = 1.0  # how far stroke colours stray
+    melt: tuple[float, float] | None = None  # local y where the part begins and ends to run out into what lies below
 
     def carried(self, matrix: Floats) -> "Part":
         """This part in the outer frame of `matrix`."""
         size = size_of(matrix)
         turn = math.atan2(*(matrix[:, :2] @ (math.cos(self.flow), math.sin(self.flow)))[::-1])
-        fade = self.fade
+        fade, melt = self.fade, self.melt
+        if melt is not None:
+            melt = (float(carry(np.array([[0, melt[0]]], np.float32), matrix)[0, 1]), float(carry(np.array([[0, melt[1]]], np.float32), matrix)[0, 1]))
         if fade is not None:
             ends = carry(np.array([fade[:2], fade[2:4]], np.float32), matrix)
             fade = (*map(float, ends.ravel()), fade[4])  # type: ignore[assignment]
@@ -60,6 +63,7 @@ class Part:
             ragged=self.ragged * size,
             soft=self.soft * size,
             flow=turn,
+            melt=melt,
         )
 
 
@@ -94,6 +98,8 @@ class Canvas:
         local = within(shift, to_pixels)
         size = (int(right - left), int(bottom - top))
         mask = _mask(carry(part.outline, local), size, part.soft * scale)
+        if part.melt is not None:
+            mask = _melt(mask, part, local)
         if part.ragged:
             mask = self._tear(mask, part.ragged * scale, part, local)
         patch = np.empty((size[1], size[0], 3), np.uint8)
@@ -141,7 +147,7 @@ class Canvas:
     def _tear(self, mask: Floats, reach: float, part: Part, local: Floats) -> Floats:
         """Fray the edge along the flow of the strokes, as a brush running dry leaves it."""
         turn = part.flow
-        cell = max(part.ragged * 0.35, 1e-5)
+        cell = max(part.ragged * 0.28, 1e-5)
         along = np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]], np.float32)
         back = cv2.invertAffineTransform(local)
         grid = np.diag(np.array([0.18, 1.0], np.float32) / cell) @ along @ back
@@ -153,33 +159,34 @@ class Canvas:
             borderMode=cv2.BORDER_WRAP,
         )
         blurred = _blur(mask, reach)
-        return np.asarray(np.clip((blurred + (streaks - 0.5) * 0.8 - 0.45) * 7, 0, 1), np.float32)
+        return np.asarray(np.clip((blurred + (streaks - 0.5) * 0.55 - 0.44) * 6, 0, 1), np.float32)
 
     def _stroke(
         self, patch: Image8, mask: Floats, part: Part, local: Floats, scale: float, rng: np.random.Generator
     ) -> None:
-        low, far = part.outline.min(0), part.outline.max(0)
-        half = part.stroke
-        count = int(min(9000, float(np.prod(far - low)) / (half * half * 9.0))) + 6
-        at = (low + (far - low) * rng.random((count, 2))).astype(np.float32)
-        turn = part.flow + part.swirl * rng.normal(size=count)
-        long = half * rng.uniform(3.0, 9.0, count)
-        thick = half * rng.uniform(0.35, 1.1, count)
-        bend = rng.normal(size=count) * 0.25
-        tone = rng.normal(size=(count, 1)) * 11 * part.vary + rng.normal(size=(count, 3)) * 5 * part.vary
-        hits = carry(at, local)
-        column, row = np.floor(hits).astype(int).T
-        seen = (column >= -9 * half * scale) & (column < mask.shape[1] + 9 * half * scale)
-        seen &= (row >= -9 * half * scale) & (row < mask.shape[0] + 9 * half * scale)
-        column, row = np.clip(column, 0, mask.shape[1] - 1), np.clip(row, 0, mask.shape[0] - 1)
-        seen &= mask[row, column] > 0.02
-        colours = np.clip(patch[row, column] + tone, 0, 255)
-        shapes = _strokes(at, turn, long, np.maximum(thick - BORDER / scale, 0.1 * thick), bend)
-        pixels = np.round((shapes @ local[:, :2].T + local[:, 2] - 0.5) * 16).astype(np.int32)
-        if scale * half < 0.12:
+        if scale * part.stroke < 0.12:
             return
-        for index in np.flatnonzero(seen):
-            cv2.fillConvexPoly(patch, pixels[index], colours[index].tolist(), cv2.LINE_AA, 4)
+        # Colours are picked from the ground before the first stroke, so that the fine pass keeps the planes.
+        ground = patch.copy()
+        for half, spread, thin in ((part.stroke, 1.0, 1.0), (part.stroke * 0.5, 0.75, 0.55)):
+            low, far = part.outline.min(0), part.outline.max(0)
+            count = int(min(9000, float(np.prod(far - low)) / (half * half * 11.0))) + 6
+            at = (low + (far - low) * rng.random((count, 2))).astype(np.float32)
+            turn = part.flow + part.swirl * rng.normal(size=count)
+            long = half * rng.uniform(3.0, 10.0, count)
+            thick = half * rng.uniform(0.35, 1.1, count) * thin
+            bend = rng.normal(size=count) * 0.25
+            tone = rng.normal(size=(count, 1)) * 11 * part.vary * spread + rng.normal(size=(count, 3)) * 5 * part.vary
+            column, row = np.floor(carry(at, local)).astype(int).T
+            reach = 9 * half * scale
+            seen = (column >= -reach) & (column < mask.shape[1] + reach) & (row >= -reach) & (row < mask.shape[0] + reach)
+            column, row = np.clip(column, 0, mask.shape[1] - 1), np.clip(row, 0, mask.shape[0] - 1)
+            seen &= mask[row, column] > 0.02
+            colours = np.clip(ground[row, column] + tone, 0, 255)
+            shapes = _strokes(at, turn, long, np.maximum(thick - BORDER / scale, 0.1 * thick), bend)
+            pixels = np.round((shapes @ local[:, :2].T + local[:, 2] - 0.5) * 16).astype(np.int32)
+            for index in np.flatnonzero(seen):
+                cv2.fillConvexPoly(patch, pixels[index], colours[index].tolist(), cv2.LINE_AA, 4)
 
 
 def _strokes(at: Floats, turn: Floats, long: Floats, thick: Floats, bend: Floats) -> Floats:
@@ -207,6 +214,16 @@ def _mask(outline: Floats, size: tuple[int, int], soft: float) -> Floats:
     if small != size:
         cover = cv2.resize(cover, size, interpolation=cv2.INTER_LINEAR)
     return np.asarray(cover, np.float32)
+
+
+def _melt(mask: Floats, part: Part, local: Floats) -> Floats:
+    assert part.melt is not None
+    ends = carry(np.array([[0, part.melt[0]], [0, part.melt[1]]], np.float32), local)
+    way = ends[1] - ends[0]
+    way = way / max(float(way @ way), 1e-6)
+    xs = (np.arange(mask.shape[1], dtype=np.float32) - ends[0, 0]) * way[0]
+    ys = (np.arange(mask.shape[0], dtype=np.float32) - ends[0, 1]) * way[1]
+    return np.asarray(mask * (1 - np.clip(ys[:, None] + xs[None], 0, 1)), np.float32)
 
 
 def _inset(outline: Floats) -> Floats:

@@ -154,6 +154,40 @@ def _body(neck: Floats, hip: Floats, near: list[Floats], far: list[Floats], pers
         parts.append(Part(tail, cloth if person.costume != "shirt" else person.trousers, shades=(Shade(tube(_pairs([mid, hip - up * 0.08]), (0.003, 0.005)), dark, 0.9, 0.003),), form=0.025, stroke=0.008, flow=1.4, vary=1.2))
     belt = tube(_pairs([mid - side * waist * 1.12 - up * 0.012, mid - up * 0.022, mid + side * waist * 1.02 - up * 0.012]), (0.011, 0.012, 0.011))
     parts.append(Part(belt, mix(p.dark, p.near, 0.4) if person.costume != "gown" else p.accent, form=0.008, stroke=0.005))
+    return [*parts, *_tailoring(neck, mid, side, up, broad, waist, hip, person, p, shape)]  # fmt: skip
+
+
+def _tailoring(neck: Floats, mid: Floats, side: Floats, up: Floats, broad: float, waist: float, hip: Floats, person: Person, p: Palette, shape: np.random.Generator) -> list[Part]:
+    """Lapels, buttons, pockets and straps: what makes a coat a coat."""
+    cloth, dark, lit = person.cloth, mix(person.cloth, p.dark, 0.7), mix(person.cloth, p.light, 0.35)
+    double = shape.random() < 0.5
+    drop = shape.uniform(0.07, 0.12)
+    parts: list[Part] = []
+    if person.costume in ("trench", "suit", "uniform", "jacket", "cape"):
+        middle = neck - up * drop + side * 0.012
+        for s, tone in ((-1.0, lit), (1.0, dark)):
+            lapel = poly(_pairs([neck + side * s * 0.022, neck - up * 0.03 + side * s * broad * 0.62, neck - up * 0.055 + side * s * broad * 0.42, neck - up * 0.062 + side * s * broad * 0.6, middle]))
+            parts.append(Part(lapel, mix(cloth, tone, 0.45), form=0.01, stroke=0.006, flow=1.2))
+        brass = p.glow if person.costume == "uniform" else mix(p.dark, p.glow, 0.35)
+        for k in range(3):
+            spot = middle + (mid - middle) * (0.2 + 0.33 * k)
+            for s in (-1.0, 1.0) if double else (0.2,):
+                q = spot + side * s * 0.022
+                parts.append(Part(oval(float(q[0]), float(q[1]), 0.0055, 0.0055, points=12), brass, form=0.003))
+    if person.costume in ("trench", "uniform", "jacket", "shirt", "spacesuit"):
+        for s in (-1.0, 1.0):
+            q = neck - up * 0.1 + side * s * broad * 0.55
+            parts.append(Part(poly(_pairs([q - side * 0.022, q + side * 0.022, q + side * 0.02 - up * 0.016, q - up * 0.021, q - side * 0.02 - up * 0.016])), mix(cloth, dark if s > 0 else lit, 0.4), form=0.005, stroke=0.004))
+        q = hip - up * 0.012 - side * waist * 0.6
+        if person.costume != "shirt":
+            parts.append(Part(poly(_pairs([q - side * 0.03, q + side * 0.03, q + side * 0.028 - up * 0.02, q - side * 0.028 - up * 0.02])), mix(cloth, lit, 0.3), form=0.006, stroke=0.005))
+    if person.costume in ("shirt", "jacket") and shape.random() < 0.6:
+        a, b = neck - up * 0.02 - side * broad * 0.8, mid + side * waist * 0.9
+        parts.append(Part(tube(_pairs([a, (a + b) / 2 - side * 0.008, b]), (0.009, 0.009, 0.009)), mix(p.dark, (96, 56, 30), 0.6), form=0.006, stroke=0.004))
+    if person.costume == "spacesuit":
+        parts.append(Part(blob(_pairs([mid + up * 0.08 - side * 0.035, mid + up * 0.08 + side * 0.035, mid + up * 0.03 + side * 0.035, mid + up * 0.03 - side * 0.035]), 3), p.metal, shades=tuple(Shade(oval(float(c[0]), float(c[1]), 0.007, 0.007), t) for c, t in ((mid + up * 0.06 - side * 0.015, p.accent), (mid + up * 0.06 + side * 0.012, p.glow))), form=0.01, stroke=0.004))
+    if person.costume == "gown":
+        parts.append(Part(blob(_pairs([mid - side * waist - up * 0.02, mid - side * waist * 1.3 + up * 0.015, mid - side * waist * 0.7 + up * 0.01, mid - side * waist * 0.9 - up * 0.09, mid - side * waist * 1.25 - up * 0.08])), p.accent, form=0.01, stroke=0.006))
     return parts  # fmt: skip
 
 

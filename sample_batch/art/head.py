@@ -197,7 +197,7 @@ def _back_hair(face: Face, hair: Rgb, palette: Palette) -> Part:
         points = [(-0.34, 0.34), (-0.46, 0.18), (-0.44, -0.16), (-0.34, -0.44), (-0.06, -0.58), (0.2, -0.52), (0.35, -0.28), (0.36, 0.0), (0.34, 0.22), (0.24, 0.2), (0.0, 0.0), (-0.2, 0.3)]
     lit = mix(hair, palette.light, 0.4)
     gleam = Shade(tube([(-0.38, 0.1), (-0.36, -0.2), (-0.2, -0.44)], (0.02, 0.05, 0.02)), lit, 0.7, 0.03)
-    return Part(blob(points), hair, shades=(gleam,), form=0.08, stroke=0.012, flow=1.25, swirl=0.45, ragged=0.02, vary=1.7)  # fmt: skip
+    return Part(blob(points), hair, shades=(gleam,), form=0.08, stroke=0.012, flow=1.25, swirl=0.45, ragged=0.012, vary=1.7)  # fmt: skip
 
 
 def _front_hair(face: Face, hair: Rgb, palette: Palette) -> list[Part]:
@@ -215,7 +215,7 @@ def _front_hair(face: Face, hair: Rgb, palette: Palette) -> list[Part]:
         Shade(tube([(-0.3, -0.05), (-0.25, -0.25), (-0.08, -0.36)], (0.01, 0.014, 0.01)), dark, 0.8, 0.008),
         Shade(tube([(0.06, -0.38), (0.18, -0.42), (0.26, -0.3)], (0.008, 0.012, 0.006)), dark, 0.7, 0.006),
     )
-    return [Part(blob(wave), hair, shades=locks, form=0.035, stroke=0.008, flow=-0.6, swirl=0.5, ragged=0.012, vary=1.6)]  # fmt: skip
+    return [Part(blob(wave), hair, shades=locks, form=0.035, stroke=0.008, flow=-0.6, swirl=0.5, ragged=0.008, vary=1.6)]  # fmt: skip
 
 
 def _profile(face: Face, palette: Palette, tones: tuple[Rgb, Rgb, Rgb, Rgb], hair: Rgb, near_light: bool) -> list[Part]:
@@ -299,7 +299,7 @@ def _hat(face: Face, palette: Palette, hair: Rgb) -> list[Part]:
         shape = blob([(-0.36, -0.24), (-0.5, -0.42), (-0.4, -0.6), (-0.1, -0.68), (0.2, -0.6), (0.32, -0.4), (0.2, -0.36), (-0.1, -0.3)])
         return [under, Part(shape, c, form=0.12, stroke=0.012, ragged=0.006, vary=1.3)]
     if face.hat in ("hood", "scarf"):
-        shape = blob([(-0.1, 0.62), (-0.4, 0.6), (-0.46, 0.1), (-0.46, -0.34), (-0.2, -0.62), (0.14, -0.62), (0.36, -0.36), (0.36, -0.05), (0.28, -0.26), (0.1, -0.38), (-0.12, -0.3), (-0.24, -0.1), (-0.26, 0.2), (-0.1, 0.5)])
+        shape = blob([(0.06, 0.6), (-0.3, 0.66), (-0.42, 0.3), (-0.44, -0.3), (-0.2, -0.6), (0.12, -0.6), (0.33, -0.36), (0.37, -0.02), (0.33, 0.26), (0.16, 0.56), (0.2, 0.42), (0.28, 0.18), (0.29, -0.1), (0.22, -0.31), (0.06, -0.38), (-0.12, -0.32), (-0.25, -0.12), (-0.27, 0.16), (-0.14, 0.44)])
         folds = tuple(Shade(tube([(-0.2 - k, -0.4), (-0.34 - k * 0.5, 0.0), (-0.24 - k, 0.5)], (0.008, 0.02, 0.01)), dark, 0.7, 0.012) for k in (0.0, 0.08, 0.15))
         return [Part(shape, c, shades=folds, form=0.06, stroke=0.014, flow=1.4, ragged=0.008, vary=1.3)]
     if face.hat == "topper":
@@ -328,20 +328,21 @@ def bust(face: Face, palette: Palette, near_light: bool, coat: Rgb, collar: int)
         Shade(tube([(-0.7, 0.92), (-0.64, 1.1), (-0.7, 1.4)], (0.01, 0.03, 0.01)), lit, 0.6, 0.02),
         Shade(tube([(0.4, 0.86), (0.36, 1.1), (0.44, 1.45)], (0.01, 0.03, 0.01)), palette.dark, 0.7, 0.02),
     )
-    body = Part(shoulders, coat, shades=folds, form=0.12, stroke=0.022, flow=1.1, swirl=0.5, ragged=0.05, vary=1.4)
+    body = Part(shoulders, coat, shades=folds, form=0.12, stroke=0.022, flow=1.1, swirl=0.5, ragged=0.03, vary=1.4, melt=(1.05, 1.5))
     parts = [body]
     if collar == 0:
         parts.append(Part(poly([(-0.28, 0.6), (-0.02, 1.3), (0.14, 0.66)]), mix(palette.light, palette.far, 0.15), shades=(Shade(poly([(-0.1, 0.5), (0.2, 0.5), (0.2, 1.2), (0.0, 1.3)]), mix(palette.light, palette.dark, 0.45), 0.8, 0.02),), stroke=0.015, flow=1.3))
         parts.append(Part(poly([(-0.09, 0.82), (-0.01, 0.78), (0.04, 0.83), (0.01, 0.9), (0.05, 1.3), (-0.04, 1.42), (-0.09, 1.28), (-0.05, 0.9)]), palette.accent, form=0.03, stroke=0.01, flow=1.4))
     neck = _neck(face, _tones(face, palette), near_light).carried(frame(0, 0, 1))
     heads = head(face, palette, near_light, neck=False)
-    parts.append(neck)
+    parts.insert(1, neck)
     left = blob([(-0.3, 0.5), (-0.5, 0.66), (-0.46, 0.86), (-0.2, 1.3), (-0.02, 1.5), (-0.1, 1.0), (-0.26, 0.74)])
     right = blob([(0.1, 0.56), (0.26, 0.64), (0.34, 0.86), (0.12, 1.3), (-0.02, 1.5), (0.02, 1.0), (0.1, 0.76)])
     if face.woman and collar:
         parts.append(Part(tube([(-0.3, 0.8), (-0.1, 0.96), (0.1, 0.82)], (0.014, 0.02, 0.014)), palette.glow, form=0.012, stroke=0.01))
     else:
-        parts += [Part(s, mix(coat, lit if near_light == (i == 0) else dark, 0.3), form=0.05, stroke=0.014, flow=1.1, ragged=0.01) for i, s in enumerate((left, right))]
+        parts += [Part(s, mix(coat, lit if near_light == (i == 0) else dark, 0.3), form=0.05, stroke=0.014, flow=1.1, ragged=0.008, melt=(0.95, 1.5)) for i, s in enumerate((left, right))]
+    parts = [q.carried(_shift(0.0, -0.15)) for q in parts]
     # Long hair hangs over the collar, so the hair behind a woman's head goes on before the shoulders.
     return [heads[0], *parts, *heads[1:]] if face.woman and face.style != 0 else [*parts, *heads]  # fmt: skip
 

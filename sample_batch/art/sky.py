@@ -74,7 +74,7 @@ def rays(rng: np.random.Generator, p: Palette, aspect: float, centre: tuple[floa
         reach = 1.6 + aspect
         tip = [(centre[0] + math.cos(a + d) * reach, centre[1] + math.sin(a + d) * reach) for d in (-wide, wide)]
         colour = mix(p.glow, p.sky_low, rng.uniform(0, 0.5))
-        parts.append(Part(poly([centre, *tip]), colour, stroke=0.006, flow=a, swirl=0.05, ragged=0.006, opacity=rng.uniform(0.25, 0.6)))  # fmt: skip
+        parts.append(Part(poly([centre, *tip]), colour, stroke=0.006, flow=a, swirl=0.05, soft=0.0015, opacity=rng.uniform(0.25, 0.6)))  # fmt: skip
     return parts
 
 
