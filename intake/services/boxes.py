@@ -3,10 +3,9 @@
 from collections import Counter
 from dataclasses import dataclass
 
-from sqlalchemy import Connection
-
 from intake.model import Listed, Received
 from intake.store import scans
+from intake.store.database import Connection
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from sqlalchemy import Connection
-
 from intake.model import (
     Checked,
     Classified,
@@ -24,6 +22,7 @@ from intake.model import (
 )
 from intake.store import ledger, scans
 from intake.store.codec import from_text
+from intake.store.database import Connection
 
 T = TypeVar("T")
 

@@ -15,6 +15,8 @@ from sqlalchemy.exc import DatabaseError, OperationalError
 from intake.errors import HomeError
 from intake.store.schema import metadata
 
+__all__ = ["Connection", "Database", "open_database"]
+
 _BUSY_S = 60
 
 

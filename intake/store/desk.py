@@ -1,0 +1,54 @@
+"""What the desk and the progress ask of the ledger: counts, and rows that need no whole dossier."""
+
+import json
+from collections.abc import Mapping, Sequence
+
+from sqlalchemy import Connection, or_, select
+
+from intake.model import Finding, Match, PartKey, Severity
+from intake.store.codec import from_text
+from intake.store.schema import pair, work
+
+
+def finished_since(connection: Connection, stage: str, stamp: str, since: str) -> list[str]:
+    """When each file's ``stage`` was written down, for those at or after ``since`` (ISO 8601, UTC)."""
+    query = select(work.c.made_at).where(work.c.stage == stage, work.c.stamp == stamp, work.c.made_at >= since)
+    return sorted(at for (at,) in connection.execute(query))
+
+
+def compared_digests(connection: Connection, stamp: str) -> set[str]:
+    """Digests of all files of which a part stands in a pair that was compared."""
+    sides = (pair.c.digest_a, pair.c.digest_b)
+    return {d for side in sides for (d,) in connection.execute(select(side).where(pair.c.stamp == stamp).distinct())}
+
+
+def matches_touching(connection: Connection, stamp: str, keys: Sequence[PartKey]) -> list[Match]:
+    """The matches under ``stamp`` of which at least one part is among ``keys``."""
+    wanted, digests = set(keys), {k.digest for k in keys}
+    query = select(pair.c.payload).where(
+        pair.c.stamp == stamp,
+        pair.c.payload.is_not(None),
+        or_(pair.c.digest_a.in_(digests), pair.c.digest_b.in_(digests)),
+    )
+    found = [from_text(Match, payload) for (payload,) in connection.execute(query)]
+    return sorted((m for m in found if m.a in wanted or m.b in wanted), key=lambda m: (m.a, m.b))
+
+
+def flagged(
+    connection: Connection, stamps: Mapping[str, str], severities: Sequence[Severity]
+) -> list[tuple[PartKey, Finding]]:
+    """Findings of these severities under ``stamps`` (stage -> stamp), with the part that the entry is of."""
+    looks_like = or_(*(work.c.payload.contains(f'"severity":"{severity}"') for severity in severities))
+    query = (
+        select(work.c.digest, work.c.part, work.c.stage, work.c.stamp, work.c.state, work.c.payload)
+        .where(looks_like)
+        .order_by(work.c.digest, work.c.part, work.c.stage)
+    )
+    made = []
+    for digest, part, stage, stamp, state, payload in connection.execute(query):
+        if stamps.get(stage) == stamp:
+            held = json.loads(payload)
+            rows = [held] if state != "done" else held.get("findings", [])
+            found = (from_text(Finding, json.dumps(row)) for row in rows)
+            made += [(PartKey(digest, part), f) for f in found if f.severity in severities]
+    return made
