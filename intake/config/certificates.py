@@ -16,7 +16,8 @@ _VAGUE = re.compile(r"\d{4}s|^by ")
 class Certificate(Section):
     """One label of one country. ``values`` are the mark values that bear it; a year is None where it is not sure.
 
-    Rows from memory or one weak source keep no years: they may never rule a date out.
+    ``year_from`` is the first year that is possible at all, doubtful ones included. Rows from memory or one weak source
+    keep no years: they may never rule a date out.
     """
 
     country: str
@@ -67,7 +68,7 @@ def _certificate(row: dict[str, str]) -> Certificate:
         country=row["country"],
         label=row["label"],
         values=tuple(v.strip() for v in row["values"].split("|") if v.strip()),
-        year_from=_year(row["from"]) if sure else None,
+        year_from=_year(row["doubtful_from"] or row["from"]) if sure else None,
         year_to=_year(row["to"]) if sure else None,
         in_use=not row["to"].strip(),
         note=row["meaning_or_note"],

@@ -39,7 +39,7 @@ class Pattern(Section):
     of its groups (``{yy}/{ser}``), ``year`` the group that holds a year. ``phrases`` are its fixed words, which are
     found despite a slip or a lost space. ``within`` allows it as a part of a longer line; ``where`` bounds its place
     ("film" = on film alone). ``needs`` "frame" asks a bare label to have a drawn frame or ``frame_words`` with it.
-    ``dates`` says what the mark's years date.
+    A mark gives way where the same line bears one of ``unless``. ``dates`` says what the mark's years date.
     """
 
     name: str
@@ -58,6 +58,7 @@ class Pattern(Section):
     frame_words: tuple[str, ...] = ()
     phrases: tuple[str, ...] = ()
     within: bool = False
+    unless: tuple[MarkKind, ...] = ()
     note: str
     source: str
 

@@ -13,8 +13,11 @@ class ReadRules(Section):
     slight_kinds: tuple[str, ...]
     unread_kinds: tuple[str, ...]
     strip_depth_share: float = Field(gt=0, le=0.3)
+    deep_strip_depth_share: float = Field(gt=0, le=0.3)
+    deep_kinds: tuple[str, ...]
     strip_px_per_mm: float = Field(gt=0)
     strip_long_px: int = Field(ge=512)
+    film_strip_long_px: int = Field(ge=512)
     strip_enlarge_most: float = Field(ge=1)
     strips_megapixels: float = Field(gt=0, le=6)
     least_detector_score: float = Field(ge=0, le=1)
@@ -24,8 +27,12 @@ class ReadRules(Section):
     crop_height_px: int = Field(ge=48)
     wide_stretch: float = Field(ge=1)
     reader_limit_s: float = Field(gt=0)
+    film_edge_share: float = Field(gt=0, le=0.5)
     orientation_lines: int = Field(ge=1)
     orientation_ratio: float = Field(gt=1)
+    orientation_length: float = Field(gt=1)
     second_margin_share: float = Field(gt=0, le=0.5)
     second_height_share: float = Field(gt=0, le=0.5)
     second_words: tuple[str, ...]
+    # A file of recorded readings that stands in for the engines: rules can be tried again without reading again.
+    recording: str = ""

@@ -49,6 +49,14 @@ def lengthwise(quad: Quad) -> list[Quad]:
     return [o for o in orders_of(quad) if np.linalg.norm(o[1] - o[0]) >= np.linalg.norm(o[3] - o[0])][:4]
 
 
+def middle_of(order: Quad, longest_ratio: float) -> Quad:
+    """Return the middle stretch of a line, at most ``longest_ratio`` times as long as it is high."""
+    wide, high = np.linalg.norm(order[1] - order[0]), np.linalg.norm(order[3] - order[0])
+    share = min(1.0, longest_ratio * float(high) / max(float(wide), 1e-3))
+    along = (order[1] - order[0]) * np.float32((1 - share) / 2)
+    return (order + np.stack([along, -along, -along, along])).astype(np.float32)
+
+
 def orders_upright(quad: Quad, rotation: int, mirrored: bool) -> list[Quad]:
     """Return the orders worth reading once the part's turn is known: one, or two for a line that stands on end."""
     long, short = size_of(quad)

@@ -19,5 +19,5 @@ def load_engines(rules: ReadRules, models: Mapping[str, ModelFile]) -> Engines:
     return Engines(
         PpocrDetector(models, rules.least_detector_score),
         PpocrReader(recogniser, 1.0),
-        (PpocrReader(recogniser, rules.wide_stretch), TesseractReader(rules.reader_limit_s)),
+        (TesseractReader(rules.reader_limit_s), PpocrReader(recogniser, rules.wide_stretch)),
     )

@@ -1,63 +1,99 @@
-"""What is drawn round a short line: a certificate's letter stands in a circle, a triangle or a box."""
+"""Letters with a circle, triangle or box drawn round them, as certificates have: found as shapes, then read inside."""
 
-from collections.abc import Callable
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from intake.model import Box, ReaderSaid
-
 Picture = NDArray[np.uint8]
-_READ_PX = 160  # the surroundings are looked at in this size
+Quad = NDArray[np.float32]
+FRAME = "frame"  # the name under which a reading says what is drawn round a line
+SQUARE_PX = 96
+_FIT = 0.86  # the outline fills this share of the ideal shape round it
+_SMALLEST_PX, _LARGEST_SHARE = 22, 0.05  # a frame's size: pixels, and share of the picture's long edge
+_HOLES, _INK = 0.2, 0.12  # shares of the frame's area: ground that shows inside it, ink of frame and letters
+_MOST = 16
 
 
-def frame_round(order: NDArray[np.float32], crop: Callable[[Box, int | None], Picture]) -> ReaderSaid | None:
-    """Return what a reader named "frame" says of the line's surroundings: circle, triangle or box; None without one.
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A drawn frame: its square corners on the picture, its shape in words, and how well it fits (0 to 1)."""
 
-    ``order`` is the line's corners in stored pixels.
-    """
-    middle = order.mean(axis=0)
-    half = max(float(np.ptp(order[:, 0])), float(np.ptp(order[:, 1]))) * 1.6
-    box = Box(int(middle[0] - half), int(middle[1] - half), max(8, int(2 * half)), max(8, int(2 * half)))
-    try:
-        patch = crop(box, _READ_PX)
-    except ValueError:
-        return None
-    if patch.shape[0] < 8 or patch.shape[1] < 8:
-        return None
-    scale = patch.shape[1] / (min(box.width, box.width + min(0, box.left)))
-    centre = (float((middle[0] - max(0, box.left)) * scale), float((middle[1] - max(0, box.top)) * scale))
-    letters = float(min(np.linalg.norm(order[1] - order[0]), np.linalg.norm(order[3] - order[0]))) * scale
-    grey = cv2.GaussianBlur(cv2.cvtColor(patch, cv2.COLOR_RGB2GRAY), (3, 3), 0)
-    _, dark = cv2.threshold(grey, 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
-    found: list[tuple[float, str]] = []
-    for ink in (dark, 255 - dark):
-        contours, _ = cv2.findContours(ink, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
-        for contour in contours:
-            found += _shape(contour, centre, letters, patch.shape[:2])
-    if not found:
-        return None
-    fit, name = max(found)
-    return ReaderSaid("frame", name, fit)
+    quad: Quad
+    shape: str
+    fit: float
 
 
-def _shape(
-    contour: NDArray[np.int32], centre: tuple[float, float], letters: float, size: tuple[int, ...]
-) -> list[tuple[float, str]]:
-    left, top, wide, high = cv2.boundingRect(contour)
-    if left <= 0 or top <= 0 or left + wide >= size[1] or top + high >= size[0] or min(wide, high) < letters * 0.9:
+def find_frames(picture: Picture, enlarge: float = 1.0) -> list[Frame]:
+    """Return the frames drawn on ``picture``, (h, w, 3), the best first, at most 16."""
+    grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
+    if min(grey.shape) < _SMALLEST_PX:
         return []
-    if cv2.pointPolygonTest(contour, centre, False) <= 0:
-        return []
-    area = cv2.contourArea(contour)
-    _, radius = cv2.minEnclosingCircle(contour)
-    triangle = cv2.minEnclosingTriangle(contour)[0]
-    _, sides, _ = cv2.minAreaRect(contour)
+    if enlarge != 1.0:
+        grey = cv2.resize(grey, None, fx=enlarge, fy=enlarge, interpolation=cv2.INTER_CUBIC)
+    found: list[Frame] = []
+    for how in (cv2.THRESH_BINARY, cv2.THRESH_BINARY_INV):
+        off = -10 if how == cv2.THRESH_BINARY else 10
+        mask = cv2.adaptiveThreshold(grey, 255, cv2.ADAPTIVE_THRESH_MEAN_C, how, 61, off)
+        found += _frames(mask, max(_SMALLEST_PX, max(grey.shape) * _LARGEST_SHARE), enlarge)
+    return sorted(found, key=lambda f: -f.fit)[:_MOST]
+
+
+def _frames(mask: NDArray[np.uint8], largest: float, enlarge: float) -> list[Frame]:
+    contours, tree = cv2.findContours(mask, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    found: list[Frame] = []
+    for number, contour in enumerate(contours):
+        hole = int(tree[0][number][2])
+        if hole < 0 or len(contour) < 4:
+            continue
+        left, top, wide, high = cv2.boundingRect(contour)
+        if not _SMALLEST_PX <= min(wide, high) <= max(wide, high) <= min(largest, 1.35 * min(wide, high)):
+            continue
+        ground = 0.0
+        while hole >= 0:
+            ground += cv2.contourArea(contours[hole])
+            hole = int(tree[0][hole][0])
+        area = max(1.0, cv2.contourArea(contour))
+        fit, name = _shape(contour)
+        if fit < _FIT or ground < _HOLES * area or ground > (1 - _INK) * area:
+            continue
+        half = max(wide, high) / 2
+        middle = np.array([left + wide / 2, top + high / 2], np.float32)
+        corners = np.array([[-half, -half], [half, -half], [half, half], [-half, half]], np.float32)
+        found.append(Frame((middle + corners) / np.float32(enlarge), name, fit))
+    return found
+
+
+def _shape(contour: NDArray[np.int32]) -> tuple[float, str]:
+    hull = cv2.convexHull(contour)
+    area = cv2.contourArea(hull)
+    _, radius = cv2.minEnclosingCircle(hull)
+    _, sides, _ = cv2.minAreaRect(hull)
     fits = [
-        (area / (np.pi * radius**2), "circle"),
+        (area / max(1.0, np.pi * radius**2), "circle"),
         (area / max(1.0, sides[0] * sides[1]), "box"),
-        (area / max(1.0, triangle), "triangle"),
+        (area / max(1.0, cv2.minEnclosingTriangle(hull)[0]), "triangle"),
     ]
     fit, name = max(fits)
-    return [(round(float(fit), 3), name)] if fit > 0.85 else []
+    # A hull hides how ragged an outline is; a drawn frame fills its hull.
+    return round(min(1.0, fit) * cv2.contourArea(contour) / max(1.0, area), 3), name
+
+
+def letters_inside(square: Picture, shape: str) -> Picture:
+    """Return what stands in a frame, the frame itself painted over with the ground. ``square``: the frame, upright."""
+    side = square.shape[0]
+    mask = np.zeros(square.shape[:2], np.uint8)
+    if shape == "circle":
+        cv2.circle(mask, (side // 2, side // 2), round(side * 0.385), 255, -1)
+    elif shape == "box":
+        inset = round(side * 0.13)
+        mask[inset : side - inset, inset : side - inset] = 255
+    else:
+        points = np.array([[0.5, 0.24], [0.8, 0.86], [0.2, 0.86]]) * side
+        cv2.fillPoly(mask, [points.astype(np.int32)], 255)
+    ground = np.median(square[mask > 0], axis=0).astype(np.uint8)
+    left, top, wide, high = cv2.boundingRect(mask)
+    inside = np.where(mask[..., None] > 0, square, ground)[top : top + high, left : left + wide]
+    edge = side // 8
+    return cv2.copyMakeBorder(inside, 0, 0, edge, edge, cv2.BORDER_CONSTANT, value=[int(v) for v in ground])

@@ -11,7 +11,7 @@ from intake.ocr.roman import roman_value
 
 _FIRST_YEAR, _LAST_YEAR = 1890, 2100
 _COMMA = re.compile(r",(?=\S)")
-_CENTURY = 1900
+_FIRST_OF_1900S = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,16 +85,21 @@ def _made(pattern: Pattern, groups: dict[str, str], repaired: bool) -> Hit | Non
     if pattern.mark == "copyright":
         value = str(year)
     elif pattern.mark == "printer":
-        value = value.strip(" .,-")
+        value = value.upper().strip(" .,-")
+    elif pattern.mark == "visa":
+        value = value.replace(" ", "")
     elif pattern.mark in ("certificate", "origin", "film_base", "style", "market_word", "union"):
         value = value if pattern.country == "DE" else value.upper()
     return Hit(pattern, value, year, repaired) if value else None
 
 
 def year_of(text: str) -> int | None:
-    """Return the year that digits (two: of the 1900s) or a strict Roman numeral in capitals say, or None."""
-    digits = text.isdecimal() and len(text) <= 4
-    year = (int(text) + (_CENTURY if len(text) < 4 else 0)) if digits else roman_value(text) or 0
+    """Return the year that digits (two: 1920 to 2019) or a strict Roman numeral in capitals say, or None."""
+    if text.isascii() and text.isdecimal() and len(text) in (2, 4):
+        year = int(text)
+        year += 0 if len(text) == 4 else 2000 if year < _FIRST_OF_1900S else 1900
+    else:
+        year = roman_value(text) or 0
     return year if _FIRST_YEAR <= year <= _LAST_YEAR else None
 
 

@@ -15,6 +15,7 @@ MODEL = "PP-OCRv6_det_small.onnx"
 # network's step, the level above which the map is text, and how far a box grows beyond it.
 _MEAN = np.array([0.485, 0.456, 0.406], np.float32) * 255
 _SPREAD = np.array([0.229, 0.224, 0.225], np.float32) * 255
+_LEVELS = ((np.arange(256, dtype=np.float32)[:, None] - _MEAN) / _SPREAD).T.copy()
 _STEP = 32
 _LEVEL = 0.3
 _GROWTH = 1.6
@@ -43,8 +44,8 @@ class PpocrDetector:
         if min(height, width) < 2:
             return []
         padded = cv2.copyMakeBorder(picture, 0, -height % _STEP, 0, -width % _STEP, cv2.BORDER_REPLICATE)
-        wave = ((padded[..., ::-1] - _MEAN) / _SPREAD).transpose(2, 0, 1)[None].astype(np.float32)
-        likely = self._model.run(None, {"x": np.ascontiguousarray(wave)})[0][0, 0][:height, :width]
+        wave = np.stack([_LEVELS[i].take(padded[..., 2 - i]) for i in range(3)])[None]
+        likely = self._model.run(None, {"x": wave})[0][0, 0][:height, :width]
         return self._quads(likely)
 
     def _quads(self, likely: NDArray[np.float32]) -> list[Quad]:

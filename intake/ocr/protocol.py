@@ -42,7 +42,7 @@ class Reader(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Engines:
-    """``first`` reads every line, ``others`` only the lines that may be marks."""
+    """``first`` reads every line; ``others`` in turn those that may be marks, until two engines agree."""
 
     detector: Detector
     first: Reader

@@ -9,11 +9,11 @@ from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern
 from intake.model import FILM_KINDS, Box, Finding, Line, Mark, Parsed, ReaderSaid, Reading
 from intake.ocr.dating import years_of
+from intake.ocr.frame import FRAME
 from intake.ocr.grammar import Hit, hits_in, same_printer
 from intake.ocr.text import engine_of, squeeze
 
 VERSION = 1
-FRAME = "frame"
 
 
 @dataclass(slots=True)
@@ -114,7 +114,8 @@ def _values(line: Line, patterns: Sequence[Pattern], rules: ParseRules) -> Mappi
     for mark, values in read.items():
         best = max(values.values(), key=lambda v: (v.weight, v.hits[0].value))
         chosen[mark] = (best, min(1.0, best.weight / whole), strict[mark])
-    return chosen
+    gives_way = [k for k, (v, *_) in chosen.items() if any(other in chosen for other in v.hits[0].pattern.unless)]
+    return {kind: value for kind, value in chosen.items() if kind not in gives_way}
 
 
 def _same(hit: Hit, rules: ParseRules) -> str:

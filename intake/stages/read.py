@@ -12,6 +12,7 @@ from intake.imaging.lines import (
     Quad,
     cut_out,
     lengthwise,
+    middle_of,
     orders_upright,
     size_of,
     turn_of,
@@ -21,21 +22,25 @@ from intake.imaging.page import Page
 from intake.imaging.strips import margin_strips
 from intake.model import FILM_KINDS, Box, Finding, Line, ReaderSaid, Reading
 from intake.ocr.asking import Asking
-from intake.ocr.frame import frame_round
+from intake.ocr.frame import FRAME, SQUARE_PX, find_frames, letters_inside
 from intake.ocr.protocol import Engines, Picture
 from intake.ocr.text import agree, engine_of, plausibility, spaced_like, squeeze
 
 VERSION = 1
 _MM_PER_INCH = 25.4
+FRAME_ENLARGED = 1.5  # frames are looked for on the working image, made this much larger
+_LONGEST_LABEL = 6
+_HALF_SURE = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """A line with its crop and its first reading."""
+    """A line with its crop and its first reading; ``drawn`` says what is drawn round it."""
 
     order: Quad
     crop: Picture
     said: ReaderSaid
+    drawn: ReaderSaid | None = None
 
 
 def read(
@@ -67,9 +72,10 @@ def read(
     def take(order: Quad) -> Picture:
         return cut_out(order, crop, rules.crop_height_px)
 
-    rotation, mirrored, sure = _orient(quads, take, asking, engines, rules)
-    found = _first_readings(quads, rotation, mirrored, take, asking, engines)
-    lines = _second_readings(found, page.box, crop, asking, engines, rules)
+    rotation, mirrored, sure = _orient(quads, take, kind, page.box, asking, engines, rules)
+    found = _framed(page, picture, rotation, mirrored, crop, asking, engines)
+    found += _first_readings(quads, rotation, mirrored, take, asking, engines)
+    lines = _second_readings(found, page.box, asking, engines, rules)
     kept = tuple(line for line in lines if line.confidence >= rules.least_confidence or line.agreed)
     return Reading(kept, rotation, mirrored, sure, tuple(asking.findings))
 
@@ -107,12 +113,13 @@ def _find(
     if slight:
         return without_repeats(whole)
 
+    depth = rules.deep_strip_depth_share if kind in rules.deep_kinds else rules.strip_depth_share
     entire: list[Quad] = []
     cut: list[Quad] = []
     for strip in margin_strips(
         page.box,
         crop,
-        max(1, round(min(page.box.width, page.box.height) * rules.strip_depth_share)),
+        max(1, round(min(page.box.width, page.box.height) * depth)),
         _strip_scale(page.box, kind, rules, ppi),
         rules.strips_megapixels * 1e6,
     ):
@@ -124,7 +131,7 @@ def _find(
 
 def _strip_scale(box: Box, kind: str, rules: ReadRules, ppi: float | None) -> float:
     native = max(box.width, box.height)
-    wanted = rules.strip_long_px / native
+    wanted = (rules.film_strip_long_px if kind in FILM_KINDS else rules.strip_long_px) / native
     if ppi and kind not in FILM_KINDS:
         wanted = rules.strip_px_per_mm / (ppi / _MM_PER_INCH)
     return min(wanted, rules.strip_enlarge_most)
@@ -133,14 +140,51 @@ def _strip_scale(box: Box, kind: str, rules: ReadRules, ppi: float | None) -> fl
 def _orient(
     quads: Sequence[Quad],
     take: Callable[[Quad], Picture],
+    kind: str,
+    box: Box,
     asking: Asking,
     engines: Engines,
     rules: ReadRules,
 ) -> tuple[int, bool, float]:
-    """Return (rotation, mirrored, confidence) by reading the best lines each of the four ways along their length."""
+    """Return (rotation, mirrored, confidence) by reading the best lines each of the four ways along their length.
+
+    Confidence is 1 when the winner leads by the ratio of the rules, 0 when it does not lead, less for little text.
+    """
+    if kind in FILM_KINDS:
+        edge = [q for q in quads if _from_margin(q, box) < rules.film_edge_share * min(box.width, box.height)]
+        return _orient_film(quads, edge, take, asking, engines, rules)
+    return _vote(quads, take, asking, engines, rules)
+
+
+def _orient_film(
+    quads: Sequence[Quad],
+    edge: Sequence[Quad],
+    take: Callable[[Quad], Picture],
+    asking: Asking,
+    engines: Engines,
+    rules: ReadRules,
+) -> tuple[int, bool, float]:
+    """The maker's print along the edge tells whether film is mirrored, but not which way up its picture is."""
+    inner = [q for q in quads if not any(q is e for e in edge)]
+    rotation, mirrored, sure = _vote(inner, take, asking, engines, rules)
+    if sure > _HALF_SURE:
+        return rotation, mirrored, sure
+    _, edge_mirrored, edge_sure = _vote(edge, take, asking, engines, rules)
+    if edge_sure <= sure:
+        return rotation, mirrored, sure
+    return (rotation if sure and mirrored == edge_mirrored else 0), edge_mirrored, min(edge_sure, _HALF_SURE)
+
+
+def _vote(
+    quads: Sequence[Quad],
+    take: Callable[[Quad], Picture],
+    asking: Asking,
+    engines: Engines,
+    rules: ReadRules,
+) -> tuple[int, bool, float]:
     votes: dict[tuple[int, bool], float] = defaultdict(float)
     for quad in sorted(quads, key=_worth, reverse=True)[: rules.orientation_lines]:
-        orders = lengthwise(quad)
+        orders = [middle_of(o, rules.orientation_length) for o in lengthwise(quad)]
         for order, said in zip(orders, asking.read(engines.first, [take(o) for o in orders]), strict=True):
             votes[turn_of(order)] += plausibility(said)
         first, second = _two_best(votes)
@@ -150,7 +194,8 @@ def _orient(
     if first == 0:
         return 0, False, 0.0
     rotation, mirrored = max(votes, key=lambda way: (votes[way], not way[1], -way[0]))
-    return rotation, mirrored, round((1 - second / first) * min(1.0, first), 4)
+    lead = (first / max(second, 1e-6) - 1) / (rules.orientation_ratio - 1)
+    return rotation, mirrored, round(min(1.0, lead) * min(1.0, first), 4)
 
 
 def _worth(quad: Quad) -> float:
@@ -182,10 +227,33 @@ def _first_readings(
     return list(best.values())
 
 
+def _framed(
+    page: Page,
+    picture: Picture,
+    rotation: int,
+    mirrored: bool,
+    crop: Callable[[Box, int | None], Picture],
+    asking: Asking,
+    engines: Engines,
+) -> list[_Found]:
+    """Read what stands in drawn frames; a frame with no short label in it is part of the picture."""
+    corner = np.array([page.box.left, page.box.top], np.float32)
+    frames = find_frames(picture, FRAME_ENLARGED)
+    orders = [
+        orders_upright(f.quad * np.float32(page.stored_per_working) + corner, rotation, mirrored)[0] for f in frames
+    ]
+    squares = [cv2.resize(cut_out(o, crop, SQUARE_PX), (SQUARE_PX, SQUARE_PX)) for o in orders]
+    letters = [letters_inside(s, f.shape) for s, f in zip(squares, frames, strict=True)]
+    return [
+        _Found(order, inside, said, ReaderSaid(FRAME, frame.shape, frame.fit))
+        for frame, order, inside, said in zip(frames, orders, letters, asking.read(engines.first, letters), strict=True)
+        if 0 < len(squeeze(said.text)) <= _LONGEST_LABEL
+    ]
+
+
 def _second_readings(
     found: Sequence[_Found],
     box: Box,
-    crop: Callable[[Box, int | None], Picture],
     asking: Asking,
     engines: Engines,
     rules: ReadRules,
@@ -193,32 +261,30 @@ def _second_readings(
     asked = sorted(
         (i for i, f in enumerate(found) if _may_be_mark(f, box, rules)), key=lambda i: _from_margin(found[i].order, box)
     )[: rules.most_second_readings]
-    crops = [found[i].crop for i in asked]
-    more: dict[int, list[ReaderSaid]] = defaultdict(list)
+    readings: dict[int, tuple[ReaderSaid, ...]] = {i: (found[i].said,) for i in asked}
     for reader in engines.others:
-        for i, said in zip(asked, asking.read(reader, crops), strict=True):
-            more[i].append(said)
-    return [_line(f, tuple(more[i]), crop if i in more else None) for i, f in enumerate(found)]
+        open_still = [i for i in asked if not agree(readings[i])]
+        for i, said in zip(open_still, asking.read(reader, [found[i].crop for i in open_still]), strict=True):
+            readings[i] = (*readings[i], said)
+    return [_line(f, readings.get(i, (f.said,))) for i, f in enumerate(found)]
 
 
-def _line(found: _Found, more: tuple[ReaderSaid, ...], crop: Callable[[Box, int | None], Picture] | None) -> Line:
-    readers = (found.said, *more)
+def _line(found: _Found, readers: tuple[ReaderSaid, ...]) -> Line:
     best = max(readers, key=lambda r: sum(s.confidence for s in readers if squeeze(s.text) == squeeze(r.text)))
     other = next((r for r in readers if engine_of(r) != engine_of(best)), None)
     text = spaced_like(best.text, other.text) if other is not None else best.text
     agreed = agree(readers)
     confidence = max(r.confidence for r in readers if squeeze(r.text) == squeeze(best.text))
-    if crop is not None and 0 < len(squeeze(text)) <= 4:
-        shape = frame_round(found.order, crop)
-        readers = (*readers, *([shape] if shape else []))
+    if found.drawn is not None:
+        readers = (*readers, found.drawn)
     corners = tuple((round(float(x), 1), round(float(y), 1)) for x, y in found.order)
     return Line(corners, text, round(confidence, 4), agreed, readers)
 
 
 def _may_be_mark(found: _Found, box: Box, rules: ReadRules) -> bool:
     bare = squeeze(found.said.text)
-    if not bare:
-        return False
+    if not bare or found.drawn is not None:
+        return bool(bare)
     small = size_of(found.order)[1] < rules.second_height_share * max(box.width, box.height)
     at_margin = _from_margin(found.order, box) < rules.second_margin_share * min(box.width, box.height)
     return (small and (at_margin or len(bare) <= 4)) or any(squeeze(word) in bare for word in rules.second_words)
