@@ -1,11 +1,20 @@
 """Rules for taking in a folder: which files are scans, and what their names say."""
 
 import re
+import unicodedata
 from functools import cached_property
 
 from pydantic import field_validator, model_validator
 
 from intake.config.section import Section
+
+_NUMBER = re.compile(r"(\d+)([a-z]?)", re.ASCII | re.IGNORECASE)
+
+
+def piece_number(text: str) -> str:
+    """A piece's name as files and box lists share it: in NFC; a number has four digits or more, its letter is small."""
+    found = _NUMBER.fullmatch(text)
+    return f"{found[1].lstrip('0'):0>4}{found[2].lower()}" if found else unicodedata.normalize("NFC", text)
 
 
 class NameExample(Section):
@@ -77,5 +86,5 @@ class ReceiveRules(Section):
                 side = (
                     "detail" if word.startswith("detail") else self.sides.get(word, "recto" if not word else "unknown")
                 )
-                return groups["piece"].lstrip("0").rjust(4, "0") if groups["piece"].isdigit() else groups["piece"], side
+                return piece_number(groups["piece"]), side
         return None

@@ -3,11 +3,12 @@
 import hashlib
 import os
 import stat
+import unicodedata
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from intake.config.receive import ReceiveRules
+from intake.config.receive import ReceiveRules, piece_number
 from intake.errors import UsageError
 from intake.model import Finding, Received
 from intake.services.boxlist import read_box_list
@@ -41,21 +42,31 @@ def receive(
     """Note every scan below ``folder`` with its digest; only what is new is added, nothing is ever overwritten.
 
     ``tell`` is called with the number of files read so far. Raises UsageError when the folder or the list cannot be
-    read, or the code is empty, too long or holds control characters.
+    read, when scans of this consignment that are on record lie elsewhere, or when the code is empty, too long or holds
+    control characters.
     """
     if not consignment.strip() or len(consignment) > _LONGEST_CODE or not consignment.isprintable():
         raise UsageError(f"--consignment {consignment!r}: give a code of 1 to {_LONGEST_CODE} printable characters.")
     if not folder.is_dir():
         raise UsageError(f"{folder}: not a folder. Name the folder that holds the boxes.")
+    if home.folder.resolve().is_relative_to(folder.resolve()):
+        raise UsageError(f"{folder}: the home {home.folder} lies in it. Name another home with --home.")
     lines = read_box_list(box_list) if box_list else None
     with home.database.read() as connection:
         known = scans.known_files(connection, consignment)
+        before_at = next((c.folder for c in scans.consignments(connection) if c.code == consignment), None)
+    listing = _named(folder, rules)
+    place = _place(folder)
+    if before_at not in (None, place) and (gone := sorted(known.keys() - {shown for _, shown, _ in listing})):
+        raise UsageError(
+            f"{folder}: consignment {consignment} was received from {before_at}, and {len(gone)} of its scans are not "
+            f"here, such as {gone[0]}. Give this delivery a code of its own, or put its boxes into that folder."
+        )
 
     added: list[tuple[Received, int]] = []
     found: list[tuple[str, Finding]] = []
     seen = 0
-    for path, trouble in _files(folder, rules):
-        shown = _shown(path)
+    for path, shown, trouble in listing:
         if trouble is not None:
             found.append((shown, trouble))
             continue
@@ -63,7 +74,7 @@ def receive(
         try:
             digest, size, modified = _digest(full)
         except OSError as error:
-            found.append((shown, Finding("receive", "unreadable", "failure", f"cannot be read: {error.strerror}.")))
+            found.append((shown, _unreadable(error)))
             continue
         seen += 1
         tell(seen)
@@ -85,9 +96,10 @@ def receive(
             )
     with home.database.write() as connection:
         at = now()
-        scans.put_consignment(connection, consignment, str(folder.resolve()), at, lines is not None)
-        scans.add_scans(connection, added, at)
-        scans.put_receipt_findings(connection, consignment, found, at)
+        scans.put_consignment(connection, consignment, place, at, lines is not None)
+        recorded = scans.known_files(connection, consignment)  # once more: another receipt may have come between
+        scans.add_scans(connection, [(r, changed) for r, changed in added if r.path not in recorded], at)
+        scans.replace_receipt_findings(connection, consignment, found, at)
         if lines is not None:
             scans.replace_list(connection, consignment, lines)
     boxes = tuple(sorted({r.box for r, _ in added}))
@@ -98,30 +110,63 @@ def _changed(found: list[tuple[str, Finding]]) -> int:
     return sum(f.code == "changed_file" for _, f in found)
 
 
+def _place(folder: Path) -> str:
+    place = str(folder.resolve())
+    if _shown(Path(place)) != place:
+        raise UsageError(f"{_shown(folder)}: the way to this folder holds bytes that are no UTF-8. Rename or move it.")
+    return place
+
+
+def _named(folder: Path, rules: ReceiveRules) -> list[tuple[Path, str, Finding | None]]:
+    """Every file below ``folder`` with the name under which it goes on record; none is taken in twice."""
+    made, names = [], set()
+    for path, trouble in _files(folder, rules):
+        shown = _shown(path)
+        if shown in names:
+            words = "is the written name of a second file too, one with bytes that are no UTF-8. Rename that one."
+            trouble = Finding("receive", "name_twice", "attention", words)
+        names.add(shown)
+        made.append((path, shown, trouble))
+    return made
+
+
 def _files(folder: Path, rules: ReceiveRules) -> Iterator[tuple[Path, Finding | None]]:
     """Every regular file below ``folder`` that may be a scan, in a fixed order; others with their finding."""
-    for place, folders, names in os.walk(folder, followlinks=False):
-        folders.sort()
-        for name in list(folders):
-            if (Path(place) / name).is_symlink():
-                folders.remove(name)
-                yield (Path(place) / name).relative_to(folder), _not_opened("a link to a folder")
-        for name in sorted(names):
-            path = Path(place) / name
+    waiting = [folder]
+    while waiting:
+        place = waiting.pop()
+        try:
+            with os.scandir(place) as entries:
+                here = sorted(entries, key=lambda e: e.name)
+        except OSError as error:
+            yield place.relative_to(folder), _unreadable(error)
+            continue
+        folders = []
+        for entry in here:
+            path = Path(entry.path)
             below = path.relative_to(folder)
-            if name.lower() in rules.ignored_names:
-                continue
             try:
-                mode = path.lstat().st_mode
+                mode = entry.stat(follow_symlinks=False).st_mode
             except OSError as error:
-                yield below, Finding("receive", "unreadable", "failure", f"cannot be read: {error.strerror}.")
+                yield below, _unreadable(error)
                 continue
-            if not stat.S_ISREG(mode):
+            if stat.S_ISDIR(mode):
+                folders.append(path)
+            elif entry.name.lower() in rules.ignored_names:
+                continue
+            elif not stat.S_ISREG(mode):
                 yield below, _not_opened("a link" if stat.S_ISLNK(mode) else "no regular file")
             elif path.suffix.lower().lstrip(".") not in rules.endings:
                 yield below, Finding("receive", "not_a_scan", "note", "does not end like a picture and was left alone.")
             else:
                 yield below, None
+        waiting += reversed(folders)
+
+
+def _unreadable(error: OSError) -> Finding:
+    return Finding(
+        "receive", "unreadable", "failure", f"cannot be read: {error.strerror}. Put it right, receive again."
+    )
 
 
 def _not_opened(what: str) -> Finding:
@@ -147,9 +192,9 @@ def digest_of(path: Path) -> str:
 
 
 def _received(consignment: str, path: Path, shown: str, digest: str, size: int, rules: ReceiveRules) -> Received:
-    box = _shown(Path(path.parts[0])) if len(path.parts) > 1 else rules.loose_box
+    box = unicodedata.normalize("NFC", _shown(Path(path.parts[0]))) if len(path.parts) > 1 else rules.loose_box
     read = rules.name_parts(path.stem)
-    piece, side = read if read else (_shown(Path(path.stem)), "recto")
+    piece, side = read if read else (piece_number(_shown(Path(path.stem))), "recto")
     reference = box.lower() == rules.reference_box
     return Received(consignment, box, piece, side, shown, digest, size, reference)  # type: ignore[arg-type]
 

@@ -125,25 +125,22 @@ def listed_pieces(connection: Connection, code: str) -> list[Listed]:
     return [Listed(*row) for row in connection.execute(query)]
 
 
-def put_receipt_findings(connection: Connection, code: str, found: Iterable[tuple[str, Finding]], at: str) -> None:
-    """Write down what was found at receipt; the same finding on the same path is kept once, in its newest words."""
-    for path, finding in found:
-        key = (
-            (receipt_finding.c.consignment == code)
-            & (receipt_finding.c.path == path)
-            & (receipt_finding.c.code == finding.code)
-        )
-        connection.execute(delete(receipt_finding).where(key))
-        connection.execute(
-            insert(receipt_finding).values(
-                consignment=code,
-                path=path,
-                code=finding.code,
-                severity=finding.severity,
-                message=finding.message,
-                found_at=at,
-            )
-        )
+def replace_receipt_findings(connection: Connection, code: str, found: Iterable[tuple[str, Finding]], at: str) -> None:
+    """Put what was found at this receipt, of the folder as it is now, in the place of what was found before."""
+    connection.execute(delete(receipt_finding).where(receipt_finding.c.consignment == code))
+    rows = [
+        {
+            "consignment": code,
+            "path": path,
+            "code": finding.code,
+            "severity": finding.severity,
+            "message": finding.message,
+            "found_at": at,
+        }
+        for path, finding in {(path, f.code): (path, f) for path, f in found}.values()
+    ]
+    if rows:
+        connection.execute(insert(receipt_finding), rows)
 
 
 def receipt_findings(connection: Connection, code: str) -> list[tuple[str, Finding]]:
