@@ -123,7 +123,8 @@ def dossier(scan: Received, part: int = 1, kind: str = "finished_sheet", **given
         "piece": scan.piece, "copies": (), "found": PartFound(part, 0, FRAME), "checked": checked(),
         "rendered": Rendered(FRAME, 1000, 1500, 1.0), "classified": classified(kind),
         "measured": Measured(685.8, 1016.0, "resolution tag", "one-sheet", "fits"),
-        "features": FeatureSummary(400, 640, 960, 1.5, FRAME), "reading": reading(), "parsed": Parsed(()), "findings": (),
+        "features": FeatureSummary(400, 640, 960, 1.5, FRAME), "reading": reading(), "parsed": Parsed(()),
+        "findings": (),
     }  # fmt: skip
     return Dossier(key=PartKey(scan.digest, part), scan=scan, **{**values, **given})
 

@@ -62,7 +62,7 @@ def snapshot(folder: Path) -> dict[str, tuple[int, int, int, bytes]]:
     return made
 
 
-# ---- digests -----------------------------------------------------------------------------------------------------------
+# ---- digests --------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -96,7 +96,7 @@ def test_digest_refuses_what_is_no_regular_file(tmp_path: Path) -> None:
             digest_of(tmp_path / name)
 
 
-# ---- what is taken in, and under which name ---------------------------------------------------------------------------
+# ---- what is taken in, and under which name -------------------------------------------------------------------------
 
 
 def test_boxes_are_first_level_folders_and_deeper_ones_keep_their_path(home: Home, folder: Path) -> None:
@@ -219,7 +219,7 @@ def test_a_tree_deeper_than_any_path_is_taken_in_as_far_as_it_can_be_named(home:
     assert path.endswith("/d/d/d")
 
 
-# ---- what is not opened -----------------------------------------------------------------------------------------------
+# ---- what is not opened ---------------------------------------------------------------------------------------------
 
 
 def test_links_pipes_sockets_and_devices_are_not_opened(home: Home, folder: Path, tmp_path: Path) -> None:
@@ -244,7 +244,7 @@ def test_links_pipes_sockets_and_devices_are_not_opened(home: Home, folder: Path
             expected.add("B1/zero.tif")
         except PermissionError:  # a container may keep even root from making one
             pass
-    before = os.getcwd()
+    before = Path.cwd()
     os.chdir(folder / "B1")  # a socket's own path may be no longer than 107 bytes
     try:
         with socket.socket(socket.AF_UNIX) as s:
@@ -305,7 +305,7 @@ def test_an_empty_file_is_received(home: Home, folder: Path) -> None:
     assert recorded(home)["B1/0001.tif"].size_bytes == 0
 
 
-# ---- again ------------------------------------------------------------------------------------------------------------
+# ---- again ----------------------------------------------------------------------------------------------------------
 
 
 def test_receiving_again_adds_only_what_is_new(home: Home, folder: Path) -> None:
@@ -387,7 +387,7 @@ def test_references_are_marked(home: Home, folder: Path) -> None:
     }
 
 
-# ---- refusals ---------------------------------------------------------------------------------------------------------
+# ---- refusals -------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("code", ["", "  ", "x" * 121, "a\nb", "a\x1b[0m", "\udcff"])
@@ -408,7 +408,7 @@ def test_a_folder_that_is_none_or_holds_the_home_or_cannot_be_named_is_refused(h
         take(home, unnamable)
 
 
-# ---- names, whatever they are -----------------------------------------------------------------------------------------
+# ---- names, whatever they are ---------------------------------------------------------------------------------------
 
 STEMS = st.one_of(
     st.text(max_size=230),
