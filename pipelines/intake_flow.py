@@ -33,7 +33,6 @@ from intake.store.pairs import Pair
 from pipelines.engine import note_server
 from pipelines.night import Night
 
-
 T = TypeVar("T")
 _THREAD_SETTINGS = ("OMP_NUM_THREADS", "OMP_THREAD_LIMIT", "OPENBLAS_NUM_THREADS", "VIPS_CONCURRENCY")
 

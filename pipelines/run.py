@@ -1,12 +1,14 @@
 """One run: ask the ledger what is left before anything heavy is loaded, do it, and say what it came to."""
 
 import time
+import traceback
 from pathlib import Path
 
 from rich.console import Console
 
 from intake.config.load import load_config
 from intake.config.run import RunRules
+from intake.errors import KinfoldError
 from intake.model import Stamps
 from intake.services import process, relate
 from intake.services.home import Home
@@ -32,8 +34,18 @@ def run_night(home: Home, config_folder: Path, code: str | None, workers: int | 
         engine.prepare(home.folder)
         from pipelines.intake_flow import work_the_night
 
-        with Night(console) as night:
-            work_the_night(home, config, config_folder, stamps, code, night, workers or config.run.workers)
+        try:
+            with Night(console) as night:
+                work_the_night(home, config, config_folder, stamps, code, night, workers or config.run.workers)
+        except KinfoldError:
+            raise
+        except Exception as error:
+            with home.log.open("a", encoding="utf-8") as log:
+                traceback.print_exc(file=log)
+            raise KinfoldError(
+                f"the run broke off ({type(error).__name__}: {error}). What was finished is kept; "
+                f"the details are in {home.log}. Type the same again to continue."
+            ) from error
         _report(home, console, stamps, night, time.monotonic() - started, config.run)
 
 

@@ -10,6 +10,5 @@ class RunRules(Section):
     chunk_scans: int
     scan_limit_s: float
     pair_chunk: int
-    candidates_per_part: int
     niceness: int
     budget_cpu_s: dict[str, float]

@@ -16,8 +16,6 @@ from intake.stages.fingerprint import fingerprint
 from intake.stages.match import verify
 from intake.store import families, runs
 
-_SHORTLIST = 50
-
 
 @dataclass(frozen=True, slots=True)
 class Hit:
@@ -67,7 +65,7 @@ def find(home: Home, config: Config, image: Path, top: int) -> Found:
     matches: list[tuple[PartKey, Match]] = []
     if searched:
         index = relate.open_index(home, searched, stamps, config)
-        for candidate in index.query(features, _SHORTLIST):
+        for candidate in index.query(features, config.match.candidates.top):
             other = relate.load_features(home.features(candidate.key, stamps.stages["fingerprint"]))
             match = verify(key, features, candidate.key, other, [candidate.variant], config.match)
             if match is not None:

@@ -192,6 +192,7 @@ class _Bench:
             rendered.outline,
             classified.kind,
             self.tools.config.fingerprint,
+            origin=(page.box.left, page.box.top),
         )
         write_whole(self.tools.features(page.key, self.job.stamps.stages["fingerprint"]), features.to_bytes())
         return summary
@@ -230,12 +231,19 @@ def stored_path(folder: Path, shown: str) -> Path:
     written name itself. The digest is compared afterwards, so a wrong guess is never worked on.
     """
     path = folder / shown
-    if not path.exists() and _ESCAPED.search(shown):
+    if _ESCAPED.search(shown) and not _is_there(path):
         raw = re.sub(
             rb"\\x([89a-f][0-9a-f])", lambda m: bytes([int(m.group(1), 16)]), shown.encode("utf-8", "surrogateescape")
         )
         path = folder / os.fsdecode(raw)
     return path
+
+
+def _is_there(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError:  # a written name may be longer than a name can be
+        return False
 
 
 def _cpu_s() -> float:

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from intake.config.load import Config
 from intake.config.match import MatchRules
-from intake.imaging.candidates import CandidateIndex
+from intake.errors import HomeError
+from intake.imaging.candidates import CandidateIndex, SearchLimits
 from intake.imaging.features import Features
 from intake.imaging.permute import Variant
 from intake.model import Listed, Match, PartKey, Stamps
@@ -37,7 +38,8 @@ def is_settled(home: Home, config: Config, stamps: Stamps) -> bool:
 def open_index(home: Home, keys: Sequence[PartKey], stamps: Stamps, config: Config) -> CandidateIndex:
     """The index over the fingerprints of these parts."""
     stored = ((key, load_features(home.features(key, stamps.stages["fingerprint"]))) for key in keys)
-    return CandidateIndex(stored, config.match.search)
+    rules = config.match.candidates
+    return CandidateIndex(stored, SearchLimits(rules.words, rules.signs, rules.postings, rules.field_px))
 
 
 def candidates(home: Home, stamps: Stamps, config: Config) -> dict[Pair, list[Variant]]:
@@ -51,7 +53,7 @@ def candidates(home: Home, stamps: Stamps, config: Config) -> dict[Pair, list[Va
     found: dict[Pair, list[Variant]] = {}
     for key in keys:
         features = load_features(home.features(key, stamps.stages["fingerprint"]))
-        for candidate in index.query(features, config.run.candidates_per_part, leave_out=key):
+        for candidate in index.query(features, config.match.candidates.top, leave_out=key):
             variants = found.setdefault(pairs.ordered(key, candidate.key), [])
             if candidate.variant not in variants:
                 variants.append(candidate.variant)
@@ -114,8 +116,11 @@ def regroup(home: Home, config: Config, stamps: Stamps) -> int:
 
 @lru_cache(maxsize=_FEATURES_KEPT)
 def load_features(path: Path) -> Features:
-    """The arrays of one fingerprint; kept for the next pair."""
-    return Features.from_bytes(path.read_bytes())
+    """The arrays of one fingerprint; kept for the next pair. Raises HomeError when the file is gone or damaged."""
+    try:
+        return Features.from_bytes(path.read_bytes())
+    except (OSError, ValueError) as error:
+        raise HomeError(f"{path}: {error}. The home folder was changed by others; restore it from a copy.") from error
 
 
 def _key(home: Home, config: Config, stamps: Stamps) -> str:

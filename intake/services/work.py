@@ -24,11 +24,15 @@ def look(job: ScanJob) -> Looked:
 @cache
 def _tools() -> Tools:
     from intake.ocr.engines import load_engines
+    from intake.ocr.recorded import RecordedEngines
     from intake.setup import load_engines as listed_engines
 
     home, folder = _folders
-    models = {m.file: m for m in listed_engines(folder)[0]}
     config: Config = load_config(folder)
+    if config.read.recording:
+        engines = RecordedEngines(Path(config.read.recording)).engines
+    else:
+        engines = load_engines(config.read, {m.file: m for m in listed_engines(folder)[0]})
 
     def picture(key: PartKey, name: str, stamp: str) -> Path:
         return picture_path(home, key, name, stamp)
@@ -36,4 +40,4 @@ def _tools() -> Tools:
     def features(key: PartKey, stamp: str) -> Path:
         return features_path(home, key, stamp)
 
-    return Tools(config, load_engines(config.read, models), home / "scratch", picture, features)
+    return Tools(config, engines, home / "scratch", picture, features)

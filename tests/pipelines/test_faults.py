@@ -1,0 +1,103 @@
+"""A killed run continues: the tables equal those of a run that nobody disturbed, and no work is lost or doubled."""
+
+import os
+import random
+import signal
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from tests.pipelines import batch
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return batch.record_readings(tmp_path_factory.mktemp("batch"))
+
+
+@pytest.fixture(scope="module")
+def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, str], int, Path]:
+    home = tmp_path_factory.mktemp("undisturbed")
+    batch.receive(folder, home)
+    batch.finish(folder, home, "run")
+    return batch.tables(folder, home), batch.progress(home), home
+
+
+def test_tables_after_five_kills_equal_those_of_an_undisturbed_run(
+    folder: Path, undisturbed: tuple[dict[str, str], int, Path], tmp_path: Path
+) -> None:
+    expected, rows, _ = undisturbed
+    home = tmp_path / "home"
+    batch.receive(folder, home)
+    chance = random.Random(20261125)
+    kept: list[int] = []
+    for number in range(5):
+        before = batch.progress(home)
+        process = batch.start(folder, home, "run")
+        batch.wait_for_progress(home, process, before + chance.randint(1, max(1, (rows - before) // (6 - number))))
+        if number % 2:
+            os.kill(process.pid, signal.SIGKILL)  # the parent alone: its workers must end by themselves
+        else:
+            os.killpg(process.pid, signal.SIGKILL)
+        process.wait()
+        kept.append(batch.progress(home))
+        assert kept[-1] >= before, "what was in the ledger is lost"
+    assert kept[-1] > 0, "the kills fell before any progress"
+    batch.finish(folder, home, "run")
+    assert batch.tables(folder, home) == expected
+    assert batch.progress(home) == rows, "work was done under two keys"
+
+
+def test_a_second_run_has_nothing_to_do(folder: Path, undisturbed: tuple[dict[str, str], int, Path]) -> None:
+    _, _, home = undisturbed
+    assert "Nothing new" in batch.finish(folder, home, "run")
+
+
+def test_the_result_does_not_depend_on_the_number_of_workers_or_the_size_of_chunks(
+    folder: Path, undisturbed: tuple[dict[str, str], int, Path], tmp_path: Path
+) -> None:
+    expected, _, _ = undisturbed
+    run = folder / "config" / "run.toml"
+    text = run.read_text()
+    run.write_text(text.replace("chunk_scans = 1", "chunk_scans = 5").replace("pair_chunk = 8", "pair_chunk = 100"))
+    try:
+        home = tmp_path / "home"
+        batch.receive(folder, home)
+        batch.finish(folder, home, "run", "--workers", "1")
+        assert batch.tables(folder, home) == expected
+    finally:
+        run.write_text(text)
+
+
+def test_sigterm_finishes_the_chunk_and_says_so(folder: Path, tmp_path: Path) -> None:
+    home = tmp_path / "home"
+    batch.receive(folder, home)
+    process = batch.start(folder, home, "run")
+    batch.wait_for_progress(home, process, 1)
+    process.terminate()
+    said, _ = process.communicate(timeout=300)
+    assert process.returncode == 7, said
+    assert "Stopped as asked" in said
+
+
+def test_a_second_run_in_the_same_home_leaves_by_name(folder: Path, tmp_path: Path) -> None:
+    home = tmp_path / "home"
+    batch.receive(folder, home)
+    first = batch.start(folder, home, "run")
+    batch.wait_for_progress(home, first, 1)
+    second = batch.start(folder, home, "run")
+    said, _ = second.communicate(timeout=120)
+    os.killpg(first.pid, signal.SIGKILL)
+    first.wait()
+    assert second.returncode == 5
+    assert str(first.pid) in said
+
+
+def test_originals_are_as_they_were(folder: Path, undisturbed: tuple[dict[str, str], int, Path]) -> None:
+    _, _, home = undisturbed
+    with sqlite3.connect(home / "kinfold.db") as database:
+        received = database.execute("SELECT path, digest FROM scan").fetchall()
+    scans = folder / "batch" / "scans"
+    assert received
+    assert {p: batch.digest_of(scans / p) for p, _ in received} == dict(received)
