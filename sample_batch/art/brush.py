@@ -48,7 +48,10 @@ class Part:
         turn = math.atan2(*(matrix[:, :2] @ (math.cos(self.flow), math.sin(self.flow)))[::-1])
         fade, melt = self.fade, self.melt
         if melt is not None:
-            melt = (float(carry(np.array([[0, melt[0]]], np.float32), matrix)[0, 1]), float(carry(np.array([[0, melt[1]]], np.float32), matrix)[0, 1]))
+            melt = (
+                float(carry(np.array([[0, melt[0]]], np.float32), matrix)[0, 1]),
+                float(carry(np.array([[0, melt[1]]], np.float32), matrix)[0, 1]),
+            )
         if fade is not None:
             ends = carry(np.array([fade[:2], fade[2:4]], np.float32), matrix)
             fade = (*map(float, ends.ravel()), fade[4])  # type: ignore[assignment]
@@ -179,7 +182,9 @@ class Canvas:
             tone = rng.normal(size=(count, 1)) * 11 * part.vary * spread + rng.normal(size=(count, 3)) * 5 * part.vary
             column, row = np.floor(carry(at, local)).astype(int).T
             reach = 9 * half * scale
-            seen = (column >= -reach) & (column < mask.shape[1] + reach) & (row >= -reach) & (row < mask.shape[0] + reach)
+            seen = (
+                (column >= -reach) & (column < mask.shape[1] + reach) & (row >= -reach) & (row < mask.shape[0] + reach)
+            )
             column, row = np.clip(column, 0, mask.shape[1] - 1), np.clip(row, 0, mask.shape[0] - 1)
             seen &= mask[row, column] > 0.02
             colours = np.clip(ground[row, column] + tone, 0, 255)

@@ -2,21 +2,31 @@
 
 import zlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sample_batch.art import land, sky
 from sample_batch.art.brush import Part, Rgb, mix
 from sample_batch.art.figure import Person, figure
-from sample_batch.art.genre import STORE, Genre
+from sample_batch.art.genre import STORE
 from sample_batch.art.head import Face, bust, meet
 from sample_batch.art.lettering import signature_strokes
-from sample_batch.art.machine import MACHINES
+from sample_batch.art.machine import machine
 from sample_batch.art.palette import Palette
 from sample_batch.art.shape import Floats, frame, tube
 
-Build = Callable[[Palette, np.random.Generator], list[Part]]
+# Palette, random stream for the shapes, and whether this is the redrawn version.
+Build = Callable[[Palette, np.random.Generator, bool], list[Part]]
+OTHER_HAT = {
+    "none": "beret",
+    "fedora": "cap",
+    "cap": "fedora",
+    "stetson": "topper",
+    "topper": "fedora",
+    "flyer": "cap",
+    "hood": "fedora",
+}
 LAYOUTS = ("heads", "hero", "pair", "engine", "trio", "lone", "duel")
 
 
@@ -66,9 +76,9 @@ class _Composer:
         self._backdrop(horizon, layout)
         getattr(self, f"_{layout}")(horizon)
         if "leaves" in store.extras:
-            self._add("foreground", lambda p, r: land.leaves(r, p, self.aspect))
+            self._add("foreground", lambda p, r, _: land.leaves(r, p, self.aspect))
         if "rain" in store.extras and rng.random() < 0.6:
-            self._add("rain", lambda p, r: sky.rain(r, p, self.aspect))
+            self._add("rain", lambda p, r, _: sky.rain(r, p, self.aspect))
         self._sign()
         return Plan(self.made, self.light_x)
 
@@ -81,17 +91,19 @@ class _Composer:
     def _backdrop(self, horizon: float, layout: str) -> None:
         rng, store, a = self.rng, self.store, self.aspect
         kind, ground, disc = self._pick(store.skies), self._pick(store.lands), self._pick(store.discs)
-        self._add("sky", lambda p, r: sky.sky(r, p, a, horizon, kind))
+        self._add("sky", lambda p, r, _: sky.sky(r, p, a, horizon, kind))
         if disc != "sun" or kind != "burst":
             big = rng.uniform(0.07, 0.13) if layout not in ("lone", "hero") else rng.uniform(0.13, 0.24)
             x, y = a * rng.uniform(0.15, 0.85), rng.uniform(0.14, horizon - 0.05)
-            self._add(disc, lambda p, r: sky.disc(r, p, 0, 0, 1, disc), frame(x, y, big * (0.7 + 0.3 * a)))
-        self._add("land", lambda p, r: _ground(r, p, a, horizon, ground))
+            self._add(disc, lambda p, r, _: sky.disc(r, p, 0, 0, 1, disc), frame(x, y, big * (0.7 + 0.3 * a)))
+        self._add("land", lambda p, r, _: _ground(r, p, a, horizon, ground))
         if store.houses and (layout == "lone" or rng.random() < 0.5):
             house = self._pick(store.houses)
             high = rng.uniform(0.34, 0.46) if layout == "lone" else rng.uniform(0.16, 0.26)
+            if house in ("warehouse", "station", "hut"):
+                high = min(high, 0.3, 0.45 * a)
             x = a * (rng.uniform(0.3, 0.7) if layout == "lone" else rng.choice([0.2, 0.8]))
-            self._add("building", lambda p, r: land.house(r, p, 0, 0, 1, house), frame(x, horizon + 0.06, high))
+            self._add("building", lambda p, r, _: land.house(r, p, 0, 0, 1, house), frame(x, horizon + 0.06, high))
 
     def _machine(self, x: float, y: float, size: float, turn: float, flip: bool) -> None:
         store = self.store
@@ -101,18 +113,22 @@ class _Composer:
         if kind in ("locomotive", "ship", "crane", "car", "submarine"):
             turn *= 0.3
         pick = int(self.rng.integers(4))
-        self._add("machine", lambda p, r: MACHINES[kind](p, _paint(p, pick), r), frame(x, y, size, turn, flip))
+        self._add("machine", lambda p, r, _: machine(kind, p, _paint(p, pick), r), frame(x, y, size, turn, flip))
 
     def _burst(self, x: float, y: float, size: float) -> None:
         if "explosion" in self.store.extras and self.rng.random() < 0.65:
-            self._add("explosion", lambda p, r: sky.explosion(r, p, 0, 0, 1), frame(x, y, size))
+            self._add("explosion", lambda p, r, _: sky.explosion(r, p, 0, 0, 1), frame(x, y, size))
 
     def _head(self, x: float, y: float, size: float, flip: bool, woman: bool, turn: float = 0.0) -> None:
         self.people += 1
         face, name = self._somebody(woman, True), f"head_{self.people}"
         coat, collar = int(self.rng.integers(4)), int(self.rng.integers(2))
         near = (self.light_x < 0) != flip
-        self._add(name, lambda p, r: bust(face(p), p, near, _paint(p, coat), collar), frame(x, y, size, turn, flip))
+
+        def build(p: Palette, r: np.random.Generator, redrawn: bool) -> list[Part]:
+            return bust(_rehatted(face(p), redrawn), p, near, _paint(p, coat), collar)
+
+        self._add(name, build, frame(x, y, size, turn, flip))
 
     def _figure(self, x: float, y: float, size: float, flip: bool, woman: bool, turn: float = 0.0) -> None:
         self.people += 1
@@ -122,8 +138,15 @@ class _Composer:
         prop = self._pick(store.props) if self.rng.random() < 0.75 else "none"
         cloth, near = int(self.rng.integers(4)), (self.light_x < 0) != flip
 
-        def build(p: Palette, r: np.random.Generator) -> list[Part]:
-            person = Person(face(p), costume, _paint(p, cloth), mix(_paint(p, cloth + 1), p.dark, 0.55), prop)
+        def build(p: Palette, r: np.random.Generator, redrawn: bool) -> list[Part]:
+            person = Person(
+                _rehatted(face(p), redrawn),
+                costume,
+                _paint(p, cloth),
+                mix(_paint(p, cloth + 1), p.dark, 0.55),
+                prop,
+                redrawn,
+            )
             return figure(person, pose, p, near, r)
 
         self._add(name, build, frame(x, y, size, turn, flip))
@@ -142,7 +165,9 @@ class _Composer:
         flip, s = self._sides()
         big = r.uniform(0.28, 0.34) * min(1.0, 0.55 + a * 0.6)
         top = 0.27 if not self.title_high else 0.37
-        self._head(a / 2 + s * a * 0.2, top + r.uniform(-0.02, 0.03), big * 0.86, not flip, bool(r.random() < 0.75), s * 0.1)
+        self._head(
+            a / 2 + s * a * 0.2, top + r.uniform(-0.02, 0.03), big * 0.86, not flip, bool(r.random() < 0.75), s * 0.1
+        )
         self._head(a / 2 - s * a * 0.17, top + 0.06, big, flip, False, -s * 0.08)
         self._burst(a / 2 + s * a * 0.3, horizon + 0.04, 0.09)
         self._machine(a / 2 + s * a * 0.1, horizon + 0.1, 0.42 * min(a + 0.2, 1.1), -s * 0.2, flip)
@@ -158,13 +183,26 @@ class _Composer:
         self._burst(a / 2 + s * a * 0.26, horizon, 0.12)
         self._figure(a / 2 + s * a * 0.3, horizon + 0.06, r.uniform(0.26, 0.32), not flip, bool(r.random() < 0.5))
         size = r.uniform(0.78, 0.92)
-        self._figure(a / 2 - s * a * 0.1, 0.5 + (0.06 if self.title_high else -0.03), size, flip, bool(r.random() < 0.3), -s * 0.1)
+        self._figure(
+            a / 2 - s * a * 0.1,
+            0.5 + (0.06 if self.title_high else -0.03),
+            size,
+            flip,
+            bool(r.random() < 0.3),
+            -s * 0.1,
+        )
 
     def _pair(self, horizon: float) -> None:
         """A man and a woman before a pale giant head."""
         r, a = self.rng, self.aspect
         flip, s = self._sides()
-        self._head(a / 2 + s * a * 0.16, 0.27 if not self.title_high else 0.36, r.uniform(0.36, 0.44) * min(1.0, 0.5 + a * 0.6), not flip, bool(r.random() < 0.5))
+        self._head(
+            a / 2 + s * a * 0.16,
+            0.27 if not self.title_high else 0.36,
+            r.uniform(0.36, 0.44) * min(1.0, 0.5 + a * 0.6),
+            not flip,
+            bool(r.random() < 0.5),
+        )
         self._machine(a / 2 - s * a * 0.24, horizon - 0.06, 0.36 * min(a + 0.2, 1.1), -s * 0.25, flip)
         self._burst(a / 2 - s * a * 0.3, horizon - 0.02, 0.09)
         size = r.uniform(0.5, 0.58)
@@ -175,9 +213,21 @@ class _Composer:
         """The machine fills the sheet; people at its edge."""
         r, a = self.rng, self.aspect
         flip, s = self._sides()
-        self._head(a / 2 - s * a * 0.22, 0.22 if not self.title_high else 0.34, r.uniform(0.24, 0.3), flip, bool(r.random() < 0.5))
+        self._head(
+            a / 2 - s * a * 0.22,
+            0.22 if not self.title_high else 0.34,
+            r.uniform(0.24, 0.3),
+            flip,
+            bool(r.random() < 0.5),
+        )
         self._burst(a / 2 - s * a * 0.28, horizon + 0.02, 0.12)
-        self._machine(a / 2 + s * a * 0.05, horizon - r.uniform(-0.02, 0.08), r.uniform(0.82, 1.0) * min(a + 0.1, 1.15), -s * r.uniform(0.3, 0.6), flip)
+        self._machine(
+            a / 2 + s * a * 0.05,
+            horizon - r.uniform(-0.02, 0.08),
+            r.uniform(0.82, 1.0) * min(a + 0.1, 1.15),
+            -s * r.uniform(0.3, 0.6),
+            flip,
+        )
         self._figure(a / 2 - s * a * 0.25, horizon + 0.16, 0.36, flip, False)
         self._figure(a / 2 + s * a * 0.28, horizon + 0.2, 0.3, not flip, bool(r.random() < 0.6))
 
@@ -197,7 +247,13 @@ class _Composer:
         """A wide place, small people."""
         r, a = self.rng, self.aspect
         flip, s = self._sides()
-        self._machine(a / 2 + s * a * 0.18, r.uniform(0.26, 0.4) if self.store.airborne else horizon + 0.02, 0.52 * min(a + 0.2, 1.2), -s * 0.4, flip)
+        self._machine(
+            a / 2 + s * a * 0.18,
+            r.uniform(0.26, 0.4) if self.store.airborne else horizon + 0.02,
+            0.52 * min(a + 0.2, 1.2),
+            -s * 0.4,
+            flip,
+        )
         self._figure(a / 2 - s * a * 0.16, horizon + 0.07, 0.4, flip, bool(r.random() < 0.5))
         self._figure(a / 2 - s * a * 0.33, horizon + 0.1, 0.37, flip, bool(r.random() < 0.6))
 
@@ -218,10 +274,15 @@ class _Composer:
         strokes = signature_strokes(self.seed)
         size = min(0.034, self.aspect * 0.17 / max(float(s[:, 0].max()) for s in strokes))
 
-        def build(p: Palette, r: np.random.Generator) -> list[Part]:
+        def build(p: Palette, r: np.random.Generator, redrawn: bool) -> list[Part]:
             return [Part(tube(s[:, :2], [w * 1.5 for w in s[:, 2]], 2), p.light) for s in strokes]
 
         self._add("signature", build, frame(x, 0.945, size))
+
+
+def _rehatted(face: Face, redrawn: bool) -> Face:
+    """The same person, after a redrawing in another hat."""
+    return replace(face, hat=OTHER_HAT.get(face.hat, "none")) if redrawn else face
 
 
 def _paint(p: Palette, pick: int) -> Rgb:
@@ -248,7 +309,11 @@ def _ground(r: np.random.Generator, p: Palette, a: float, horizon: float, kind: 
     if kind == "bare":
         return [*land.plain(r, p, a, horizon, p.mid), *land.woods(r, p, a, horizon, "bare")]
     if kind == "rails":
-        return [*land.mountains(r, p, a, horizon, False), *land.plain(r, p, a, horizon, p.mid), *land.rails(r, p, a, horizon)]
+        return [
+            *land.mountains(r, p, a, horizon, False),
+            *land.plain(r, p, a, horizon, p.mid),
+            *land.rails(r, p, a, horizon),
+        ]
     if kind == "mesa":
         return [*land.mountains(r, p, a, horizon, False), *land.dunes(r, p, a, horizon)]
     if kind == "seabed":

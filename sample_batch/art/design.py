@@ -10,7 +10,7 @@ from sample_batch.art.brush import Canvas, Part
 from sample_batch.art.compose import Planned, plan, stream
 from sample_batch.art.finish import finish
 from sample_batch.art.genre import GENRES, STORE
-from sample_batch.art.palette import choose
+from sample_batch.art.palette import Palette, choose
 from sample_batch.art.shape import Floats, box, carry, frame, within
 
 __all__ = ["GENRES", "Edits", "Painting", "elements", "paint"]
@@ -84,9 +84,9 @@ def _check(edits: Edits, names: set[str]) -> None:
         raise ValueError(f"the design has no {', '.join(sorted(asked - names))}; it has {', '.join(sorted(names))}")
 
 
-def _parts(each: Planned, seed: int, edits: Edits, palette) -> list[Part]:  # type: ignore[no-untyped-def]
+def _parts(each: Planned, seed: int, edits: Edits, palette: Palette) -> list[Part]:
     redrawn = each.name in edits.redraw
-    parts = each.build(palette, stream(seed, each.name, "shape", int(redrawn)))
+    parts = each.build(palette, stream(seed, each.name, "shape", int(redrawn)), redrawn)
     if not redrawn:
         return parts
     # Another hand's contour: every outline is pulled about by one slow wave field, the same for all parts of the element.
@@ -94,7 +94,7 @@ def _parts(each: Planned, seed: int, edits: Edits, palette) -> list[Part]:  # ty
     points = np.concatenate([p.outline for p in parts])
     reach = float(np.ptp(np.clip(points, -3, 3), axis=0).max())
     waves = rng.normal(size=(5, 2)) * (7.0 / reach)
-    phases, pull = rng.uniform(0, 6.28, 5), rng.normal(size=(5, 2)) * reach * 0.014
+    phases, pull = rng.uniform(0, 6.28, 5), rng.normal(size=(5, 2)) * reach * 0.017
 
     def warp(outline: Floats) -> Floats:
         return np.asarray(outline + np.sin(outline @ waves.T + phases) @ pull, np.float32)

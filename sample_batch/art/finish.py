@@ -28,10 +28,21 @@ def finish(pixels: Image8, size: tuple[int, int], seed: int) -> Image8:
         low, far = max(0, top - pad), min(size[1], bottom + pad)
         band = pixels[low:far]
         grey = cv2.cvtColor(band, cv2.COLOR_RGB2GRAY).astype(np.float32)
-        moved = cv2.warpAffine(grey, np.array([[1, 0, step], [0, 1, step]], np.float32), (size[0], far - low), borderMode=cv2.BORDER_REPLICATE)
+        moved = cv2.warpAffine(
+            grey,
+            np.array([[1, 0, step], [0, 1, step]], np.float32),
+            (size[0], far - low),
+            borderMode=cv2.BORDER_REPLICATE,
+        )
         relief = np.clip(grey - moved, -40, 40) * 0.22
         grid = np.array([[1 / scale, 0, 0], [0, 1 / scale, top / scale]], np.float32)
-        grain = cv2.warpAffine(lattice, grid, (size[0], bottom - top), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE)
+        grain = cv2.warpAffine(
+            lattice,
+            grid,
+            (size[0], bottom - top),
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
         change = relief[top - low : top - low + bottom - top] + grain
         if scale > 2:
             change += rng.standard_normal(change.shape, np.float32) * 2.5

@@ -165,7 +165,9 @@ def _bend(mask: Floats, cap: int, slant: float, arch: float) -> Floats:
     high, wide = mask.shape
     rise, lean = int(abs(arch) * cap) + 1, int(abs(slant) * high) + 1
     ys, xs = np.mgrid[0 : high + rise, 0 : wide + lean].astype(np.float32)
-    across = np.clip((xs - lean / 2) / wide * 2 - 1, -1, 1)
+    inked = np.flatnonzero(mask.any(0))
+    first, last = (float(inked[0]), float(inked[-1])) if len(inked) else (0.0, float(wide))
+    across = np.clip((xs - lean / 2 - first) / max(last - first, 1.0) * 2 - 1, -1, 1)
     lift = arch * cap * (1 - across**2)
     back_y = ys - rise * (1 if arch > 0 else 0) + lift
     back_x = xs - lean / 2 - slant * (high / 2 - back_y)
