@@ -1,0 +1,143 @@
+"""Pictures for the desk: set upright, cut, and laid over one another.
+
+Made from our own derivatives and, for crops, from the received file where it is there.
+"""
+
+from collections import OrderedDict
+from pathlib import Path
+from threading import Lock
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from intake.config.load import Config
+from intake.imaging.original import Unreadable, open_original
+from intake.model import Box, PartKey
+from intake.services.dossiers import Dossier
+from intake.services.home import Home
+from intake.services.receive import digest_of
+from intake.services.upright import Matrix, Upright, inverse, times
+
+Picture = NDArray[np.uint8]
+OVER_PX = 1400
+_CROP_PX = 900
+_QUALITY = 88
+_PARTS_KEPT = 64
+
+
+class NoPicture(Exception):
+    """There is no such picture."""
+
+
+def upright_jpeg(path: Path, turn: int, mirrored: bool, longest_px: int | None = None) -> bytes:
+    """A derivative set upright, as JPEG of at most ``longest_px``. Raises NoPicture when it is not there."""
+    picture = _read(path)
+    if longest_px and max(picture.shape[:2]) > longest_px:
+        factor = longest_px / max(picture.shape[:2])
+        picture = cv2.resize(picture, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
+    elif turn == 0 and not mirrored:
+        return path.read_bytes()
+    return _encoded(_set_upright(picture, turn, mirrored), ".jpg")
+
+
+def laid_over(path: Path, a: Upright, b: Upright, a_to_b: Matrix, longest_px: int = OVER_PX) -> bytes:
+    """b's picture (the derivative at ``path``) warped into a's upright frame, transparent where b has nothing. WebP.
+
+    ``a_to_b`` leads from stored pixels of a to those of b. Raises NoPicture when it is not there or cannot be laid.
+    """
+    picture = _read(path)
+    width, height = a.size
+    scale = min(1.0, longest_px / max(width, height))
+    size = max(1, round(width * scale)), max(1, round(height * scale))
+    per_pixel = b.box.width / picture.shape[1]
+    shown_to_stored: Matrix = (per_pixel, 0, b.box.left, 0, per_pixel, b.box.top, 0, 0, 1)
+    try:
+        warp = times(a.from_stored(scale), times(inverse(a_to_b), shown_to_stored))
+    except ZeroDivisionError as error:
+        raise NoPicture from error
+    matrix = np.array(warp, np.float64).reshape(3, 3)
+    colours = cv2.warpPerspective(picture, matrix, size, flags=cv2.INTER_LINEAR)
+    there = cv2.warpPerspective(np.full(picture.shape[:2], 255, np.uint8), matrix, size, flags=cv2.INTER_LINEAR)
+    return _encoded(np.dstack([colours, there]), ".webp")
+
+
+class Crops:
+    """Crops of marks, upright. All marks of a part are cut from one decode of its file and kept for a while."""
+
+    def __init__(self, home: Home, config: Config) -> None:
+        self._home, self._config = home, config
+        self._kept: OrderedDict[tuple[PartKey, str], dict[Box, Picture]] = OrderedDict()
+        self._guard = Lock()
+
+    def jpeg(self, d: Dossier, folder: str, box: Box, working: Path, turn: int, mirrored: bool) -> bytes:
+        """The crop of ``box`` (stored pixels) with a margin, as JPEG. Raises NoPicture."""
+        wanted = [m.box for m in d.parsed.marks] if d.parsed else []
+        cut = self._from_original(d, folder, wanted).get(box) if box in wanted else None
+        if cut is None:
+            cut = _from_working(d, _with_margin(box), working)
+        return _encoded(_set_upright(cut, turn, mirrored), ".jpg")
+
+    def _from_original(self, d: Dossier, folder: str, boxes: list[Box]) -> dict[Box, Picture]:
+        from intake.services.look import stored_path  # heavy: every stage
+
+        with self._guard:
+            name = (d.key, folder)
+            if name not in self._kept:
+                self._kept[name] = self._cut(d, stored_path(Path(folder), d.scan.path), boxes)
+                while len(self._kept) > _PARTS_KEPT:
+                    self._kept.popitem(last=False)
+            return self._kept[name]
+
+    def _cut(self, d: Dossier, path: Path, boxes: list[Box]) -> dict[Box, Picture]:
+        """Nothing when the file is not there, is another one now, or does not decode."""
+        try:
+            if d.found is None or digest_of(path) != d.key.digest:
+                return {}
+            with open_original(path, self._config.check, self._home.scratch) as original:
+                page = original.page(d.key, d.found)
+                return {box: page.crop(_with_margin(box), _CROP_PX)[:, :, ::-1] for box in boxes}
+        except (OSError, Unreadable, ValueError):
+            return {}
+
+
+def _with_margin(box: Box) -> Box:
+    margin = max(4, round(0.35 * min(box.width, box.height)))
+    return Box(box.left - margin, box.top - margin, box.width + 2 * margin, box.height + 2 * margin)
+
+
+def _from_working(d: Dossier, box: Box, path: Path) -> Picture:
+    if d.rendered is None:
+        raise NoPicture
+    picture = _read(path)
+    per_pixel = d.rendered.box.width / picture.shape[1]
+    left, top = (box.left - d.rendered.box.left) / per_pixel, (box.top - d.rendered.box.top) / per_pixel
+    x0, y0 = max(0, int(left)), max(0, int(top))
+    cut = picture[
+        y0 : max(0, int(top + box.height / per_pixel)) + 1, x0 : max(0, int(left + box.width / per_pixel)) + 1
+    ]
+    if not cut.size:
+        raise NoPicture
+    return cut
+
+
+def _read(path: Path) -> Picture:
+    """Blue, green, red, as OpenCV has it."""
+    flags = cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
+    picture = cv2.imread(str(path), flags) if path.is_file() else None
+    if picture is None:
+        raise NoPicture
+    return picture
+
+
+def _set_upright(picture: Picture, turn: int, mirrored: bool) -> Picture:
+    turned = np.rot90(picture[:, ::-1] if mirrored else picture, k=-turn // 90)
+    return np.ascontiguousarray(turned)
+
+
+def _encoded(picture: NDArray[np.uint8], ending: str) -> bytes:
+    quality = cv2.IMWRITE_JPEG_QUALITY if ending == ".jpg" else cv2.IMWRITE_WEBP_QUALITY
+    done, data = cv2.imencode(ending, picture, [quality, _QUALITY])
+    if not done:
+        raise NoPicture
+    return bytes(data.tobytes())

@@ -1,0 +1,158 @@
+"""What a person does at the desk: rule, and take a ruling back. Every ruling is an added row; families follow."""
+
+import threading
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from intake.config.load import Config
+from intake.errors import KinfoldError
+from intake.model import Decision, PartKey, Verb
+from intake.services.home import Home, now
+from intake.services.readings import VERBS as READING_VERBS
+from intake.services.rulings import standing
+from intake.services.views import scan_names
+from intake.store import decisions, families, runs
+
+_LONGEST_NAME = 60
+_LONGEST_READING = 300
+_one_at_a_time = threading.Lock()
+
+PAST = {
+    "confirm": "said that these belong together",
+    "part_off": "took a piece out",
+    "join": "joined families",
+    "accept_reading": "accepted a reading",
+    "correct_reading": "corrected a reading",
+    "reject_reading": "rejected a reading",
+    "undo": "took a ruling back",
+}
+
+
+class RulingRefused(KinfoldError):
+    """A ruling that cannot be made as asked. Nothing was written; ``str(error)`` says why, and what to do."""
+
+
+class FamilyChanged(RulingRefused):
+    """The family is no longer what the page showed. Says who changed it and when, or that a run did."""
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerRow:
+    """One decision as the ledger shows it. ``undone_by`` is the decision that took it back, if any."""
+
+    decision: Decision
+    pieces: tuple[str, ...]
+    stands: bool
+    undone_by: int | None
+
+
+def decide(home: Home, config: Config, who: str, verb: Verb, parts: Sequence[PartKey], shown: dict[str, Any]) -> int:
+    """Add a ruling, then make the families anew; returns the decision's number.
+
+    ``confirm``: all parts of the family. ``part_off``: the part taken out, then the others. ``join``: all of both.
+    A ruling on a reading names its part; ``shown`` holds its kind, place and text. ``shown["families"]`` are the codes
+    of the families on the page. Raises FamilyChanged when one of them is gone, RulingRefused when it makes no sense.
+    """
+    who, parts = _named(who), tuple(dict.fromkeys(parts))
+    _check(verb, parts, shown)
+    with _one_at_a_time:
+        with home.database.write() as connection:
+            there = {f.code for f in families.all_families(connection)}
+            if not set(shown.get("families", ())) <= there:
+                raise _changed(decisions.all_decisions(connection), parts)
+            number = decisions.add_decision(connection, now(), who, verb, parts, shown)
+        if verb not in READING_VERBS:
+            _regroup(home, config)
+    return number
+
+
+def undo(home: Home, config: Config, who: str, decision_id: int) -> int:
+    """Take back one of one's own rulings (or one's own taking back); returns the number of the row that does so.
+
+    Raises RulingRefused when there is none of this number, it is another person's, or it is taken back already.
+    """
+    who = _named(who)
+    with _one_at_a_time:
+        with home.database.write() as connection:
+            made = {d.id: d for d in decisions.all_decisions(connection)}
+            decision = made.get(decision_id)
+            if decision is None:
+                raise RulingRefused(f"There is no ruling {decision_id}.")
+            if decision.who != who:
+                raise RulingRefused(f"Ruling {decision_id} is {decision.who}'s: only {decision.who} can take it back.")
+            if by := next((d for d in made.values() if d.undoes == decision_id), None):
+                raise RulingRefused(f"Ruling {decision_id} was taken back already, by {by.who} with ruling {by.id}.")
+            shown = {"verb": decision.verb, "made_at": decision.made_at}
+            number = decisions.add_decision(connection, now(), who, "undo", decision.parts, shown, decision_id)
+        if _root(made, decision).verb not in READING_VERBS:
+            _regroup(home, config)
+    return number
+
+
+def decisions_view(home: Home) -> list[LedgerRow]:
+    """Every decision, the newest first."""
+    names = scan_names(home)
+    with home.database.read() as connection:
+        made = decisions.all_decisions(connection)
+    stand = {d.id for d in standing(made)}
+    undone = {d.undoes: d.id for d in made if d.undoes is not None}
+    return [LedgerRow(d, piece_names(names, d.parts), d.id in stand, undone.get(d.id)) for d in reversed(made)]
+
+
+def piece_names(names: dict[str, str], parts: Iterable[PartKey]) -> tuple[str, ...]:
+    """What the parts are called: box and piece, and which picture of it where there are several."""
+    return tuple(
+        names.get(key.digest, key.digest[:12]) + (f", picture {key.part}" if key.part > 1 else "") for key in parts
+    )
+
+
+def _named(who: str) -> str:
+    name = " ".join(who.split())
+    if not name or len(name) > _LONGEST_NAME or not name.isprintable():
+        raise RulingRefused(f"Say who you are: a name of 1 to {_LONGEST_NAME} characters.")
+    return name
+
+
+def _check(verb: Verb, parts: Sequence[PartKey], shown: dict[str, Any]) -> None:
+    if verb in READING_VERBS:
+        if len(parts) != 1 or not {"kind", "place", "text"} <= set(shown):
+            raise RulingRefused("A ruling on a reading names one part, and the reading's kind, place and text.")
+        if not str(shown["text"]).strip() or len(str(shown["text"])) > _LONGEST_READING:
+            raise RulingRefused(f"A reading has 1 to {_LONGEST_READING} characters.")
+    elif verb == "undo":
+        raise RulingRefused("Taking back names a ruling, not parts.")
+    elif len(parts) < 2:
+        raise RulingRefused("This ruling is about two parts or more.")
+
+
+def _changed(made: Sequence[Decision], parts: Sequence[PartKey]) -> FamilyChanged:
+    wanted = set(parts)
+    last = next((d for d in reversed(made) if wanted & set(d.parts)), None)
+    if last is None:
+        return FamilyChanged("A run has grouped these pieces anew since the page was shown. Look again, then rule.")
+    return FamilyChanged(
+        f"Since the page was shown, {last.who} {PAST[last.verb]} ({last.made_at}). Look again, then rule."
+    )
+
+
+def changed_message(home: Home, parts: Sequence[PartKey]) -> str:
+    """Who last changed what these parts belong to, and when."""
+    with home.database.read() as connection:
+        return str(_changed(decisions.all_decisions(connection), parts))
+
+
+def _root(made: dict[int, Decision], decision: Decision) -> Decision:
+    """The ruling that a chain of takings back is about."""
+    while decision.undoes is not None:
+        decision = made[decision.undoes]
+    return decision
+
+
+def _regroup(home: Home, config: Config) -> None:
+    from intake.services.relate import regroup  # heavy: the index and its libraries
+
+    with home.database.read() as connection:
+        stamps = runs.current_stamps(connection)
+    if stamps is not None:
+        regroup(home, config, stamps)

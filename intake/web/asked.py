@@ -1,0 +1,78 @@
+"""What a client may ask, checked before anything is done with it. Nothing from a client ever becomes a path."""
+
+import re
+from collections.abc import Mapping
+from typing import Any, NoReturn
+from urllib.parse import quote, unquote
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+
+from intake.model import Box, PartKey
+
+_PART = re.compile(r"([0-9a-f]{64})-([1-9][0-9]{0,3})")
+_CODE = re.compile(r"[0-9A-Za-z_-]{1,20}")
+_MOST_PX = 1_000_000
+_COOKIE = "kinfold_who"
+
+
+def bad(words: str) -> NoReturn:
+    """Refuse the request in words."""
+    raise HTTPException(400, words)
+
+
+def part(text: str | None) -> PartKey:
+    """A part's name as the pages write it: digest, hyphen, number."""
+    found = _PART.fullmatch(text or "")
+    if found is None:
+        bad("No such picture.")
+    return PartKey(found[1], int(found[2]))
+
+
+def code(text: str | None) -> str:
+    """A family's code."""
+    if not _CODE.fullmatch(text or ""):
+        bad("No such family.")
+    return text or ""
+
+
+def number(values: Mapping[str, Any], name: str, least: int, most: int, default: int | None = None) -> int:
+    """A whole number within bounds."""
+    text = values.get(name)
+    if text is None and default is not None:
+        return default
+    if not isinstance(text, str) or not re.fullmatch(r"-?[0-9]{1,9}", text) or not least <= int(text) <= most:
+        bad(f"{name}: a whole number from {least} to {most} is needed.")
+    return int(text)
+
+
+def box(values: Mapping[str, Any]) -> Box:
+    """A rectangle of stored pixels."""
+    left, top = (number(values, name, 0, _MOST_PX) for name in ("left", "top"))
+    width, height = (number(values, name, 1, _MOST_PX) for name in ("width", "height"))
+    return Box(left, top, width, height)
+
+
+def turned(values: Mapping[str, Any]) -> tuple[int, bool]:
+    """How to set a picture upright: turn, and whether it is mirrored first."""
+    turn = number(values, "turn", 0, 270, 0)
+    if turn % 90:
+        bad("turn: 0, 90, 180 or 270.")
+    return turn, number(values, "mirror", 0, 1, 0) == 1
+
+
+def who(request: Request) -> str:
+    """The name that the person gave; empty before that."""
+    return unquote(request.cookies.get(_COOKIE, ""))[:60]
+
+
+def cookie(name: str) -> dict[str, Any]:
+    """The cookie that keeps the name for a year."""
+    return {
+        "key": _COOKIE,
+        "value": quote(name),
+        "max_age": 365 * 24 * 3600,
+        "httponly": True,
+        "samesite": "strict",
+        "path": "/",
+    }

@@ -1,0 +1,100 @@
+"""The door of the desk: who may speak to it, how much they may say, and what the browser may do with the answer."""
+
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+MOST_BODY_BYTES = 64 * 1024
+_SAFE_SITES = {"same-origin", "none", ""}
+HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; font-src 'self'; connect-src 'self'; "
+        "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+}
+
+
+class Guard:
+    """ASGI middleware, before routing: a foreign Host gets 400, a foreign page 403, a body of more than 64 KB 413.
+
+    Bytes are counted as they come: what a length header says is not believed.
+    """
+
+    def __init__(self, app: ASGIApp, host: str, port: int) -> None:
+        names = {host, "127.0.0.1", "localhost", "::1"}
+        hosts = {f"[{n}]" if ":" in n else n for n in names}
+        self._app = app
+        self._hosts = {f"{h}:{port}" for h in hosts} | (hosts if port == 80 else set())
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer a bad request at once; pass a good one on."""
+        if scope["type"] == "lifespan":
+            await self._app(scope, receive, send)
+            return
+        if scope["type"] != "http":
+            return
+        headers = Headers(scope=scope)
+        host = headers.get("host", "").lower()
+        if host not in self._hosts:
+            await _refuse(400, "This desk does not answer to that name.", scope, receive, send)
+            return
+        foreign = not _is_ours(headers.get("origin"), host)
+        changing = scope["method"] not in ("GET", "HEAD")
+        if foreign or (changing and headers.get("sec-fetch-site", "") not in _SAFE_SITES):
+            await _refuse(403, "Another page asked for this. Nothing was done.", scope, receive, send)
+            return
+        if changing:
+            body = await _body(receive)
+            if body is None:
+                await _refuse(413, "That is more than a form of this desk holds.", scope, receive, send)
+                return
+            receive = _replay(body, receive)
+
+        async def send_guarded(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                added = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    added[name] = value
+                added.setdefault("Cache-Control", "no-store")
+            await send(message)
+
+        await self._app(scope, receive, send_guarded)
+
+
+def _is_ours(origin: str | None, host: str) -> bool:
+    if origin is None:
+        return True
+    parts = urlsplit(origin)
+    return parts.scheme == "http" and parts.netloc.lower() == host
+
+
+async def _body(receive: Receive) -> bytes | None:
+    """The whole body; None when it is too long."""
+    made = bytearray()
+    while True:
+        message = await receive()
+        made += message.get("body", b"")
+        if len(made) > MOST_BODY_BYTES:
+            return None
+        if message["type"] == "http.disconnect" or not message.get("more_body", False):
+            return bytes(made)
+
+
+def _replay(body: bytes, receive: Receive) -> Receive:
+    waiting = [{"type": "http.request", "body": body, "more_body": False}]
+
+    async def replayed() -> Message:
+        return waiting.pop() if waiting else await receive()
+
+    return replayed
+
+
+async def _refuse(status: int, words: str, scope: Scope, receive: Receive, send: Send) -> None:
+    await PlainTextResponse(words, status, headers=HEADERS)(scope, receive, send)

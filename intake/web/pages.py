@@ -1,0 +1,255 @@
+"""The pages: each asks the services and fills one template."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from intake.services import review, views
+from intake.services.progress import Progress, progress
+from intake.services.upright import at, inverse, registration, times
+from intake.services.views import FamilyView, MatchView, MemberView
+from intake.web import asked
+from intake.web.desk import Desk
+
+_FAMILIES_A_PAGE = 25
+_PIECES_A_PAGE = 60
+_DECISIONS_A_PAGE = 100
+_NAMED_FAMILIES = 400
+
+
+def page(request: Request, template: str, status: int = 200, **values: Any) -> Response:
+    """Fill a template with its values, who is at the desk, and what was ruled a moment ago."""
+    desk: Desk = request.app.state.desk
+    done = _done(request) if status == 200 else None
+    text = desk.templates.get_template(template).render(
+        who=asked.who(request), here=request.url.path, done=done, **values
+    )
+    return HTMLResponse(text, status)
+
+
+def night(request: Request) -> Response:
+    """GET / : what the night did."""
+    home = request.app.state.desk.home
+    waiting, settled = views.queue_counts(home)
+    found = views.troubles(home)
+    return page(
+        request,
+        "night.html",
+        progress=progress(home),
+        bars=_bars(progress(home)),
+        hazards=[t for t in found if t.finding.severity == "hazard"],
+        rescans=[t for t in found if t.finding.severity == "failure"],
+        attention=[t for t in found if t.finding.severity == "attention"],
+        head=views.queue_items(home, request.app.state.desk.config, 0, 4),
+        waiting=waiting,
+        settled=settled,
+    )
+
+
+def queue(request: Request) -> Response:
+    """GET /families : families in their order, or those that are settled."""
+    home = request.app.state.desk.home
+    settled = request.query_params.get("show") == "settled"
+    number = asked.number(request.query_params, "page", 1, 10_000, 1)
+    counts = views.queue_counts(home)
+    start = (number - 1) * _FAMILIES_A_PAGE
+    return page(
+        request,
+        "queue.html",
+        items=views.queue_items(home, request.app.state.desk.config, start, _FAMILIES_A_PAGE, settled),
+        start=start,
+        settled=settled,
+        counts=counts,
+        number=number,
+        pages=-(-counts[settled] // _FAMILIES_A_PAGE),
+        progress=progress(home),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """The two pieces on the light table. ``shares`` leads from shares of a's upright picture to shares of b's."""
+
+    a: MemberView
+    b: MemberView
+    match: MatchView | None
+    by: tuple[str, ...]
+    shares: tuple[float, ...] | None
+    points: tuple[tuple[float, float, float, float], ...]
+
+
+def family(request: Request) -> Response:
+    """GET /families/CODE?a=&b= : one family, two of its pieces on the light table."""
+    desk: Desk = request.app.state.desk
+    code = asked.code(request.path_params["code"])
+    view = views.family_view(desk.home, desk.config, code)
+    if view is None:
+        raise HTTPException(404, "This family is no longer there: a ruling or a run has changed what belongs together.")
+    pair = pair_of(view, request.query_params.get("a"), request.query_params.get("b"))
+    waiting = views.queue_order(desk.home)
+    place = waiting.index(code) if code in waiting else None
+    names = views.scan_names(desk.home)
+    others = {c: n for c, n in views.family_names(desk.home).items() if c != code}
+    return page(
+        request,
+        "family.html",
+        family=view,
+        pair=pair,
+        marks=_by_kind(view),
+        place=place,
+        waiting=len(waiting),
+        before=waiting[place - 1] if place else None,
+        after=waiting[place + 1] if place is not None and place + 1 < len(waiting) else None,
+        rulings=[
+            (d, review.piece_names(names, d.parts)) for d in views.rulings_on(desk.home, [m.key for m in view.members])
+        ],
+        others=dict(sorted(others.items(), key=lambda item: item[1])[:_NAMED_FAMILIES]),
+    )
+
+
+def pieces(request: Request) -> Response:
+    """GET /pieces : everything received, by box, kind and trouble."""
+    desk: Desk = request.app.state.desk
+    values = request.query_params
+    rows = views.pieces_of(desk.home)
+    boxes = sorted({(d.scan.consignment, d.scan.box) for d in rows})
+    kinds = sorted({d.kind for d in rows})
+    box, kind, only = values.get("box", ""), values.get("kind", ""), values.get("only", "")
+    if box:
+        rows = [d for d in rows if f"{d.scan.consignment} / {d.scan.box}" == box]
+    if kind:
+        rows = [d for d in rows if d.kind == kind]
+    if only == "trouble":
+        rows = [d for d in rows if any(f.severity != "note" for f in d.findings)]
+    number = asked.number(values, "page", 1, 100_000, 1)
+    start = (number - 1) * _PIECES_A_PAGE
+    return page(
+        request,
+        "pieces.html",
+        rows=views.piece_views(desk.home, rows[start : start + _PIECES_A_PAGE]),
+        found=len(rows),
+        start=start,
+        boxes=[f"{c} / {b}" for c, b in boxes],
+        kinds=kinds,
+        chosen={"box": box, "kind": kind, "only": only},
+        number=number,
+        pages=-(-len(rows) // _PIECES_A_PAGE),
+    )
+
+
+def ledger(request: Request) -> Response:
+    """GET /ledger : every ruling ever made."""
+    desk: Desk = request.app.state.desk
+    rows = review.decisions_view(desk.home)
+    number = asked.number(request.query_params, "page", 1, 100_000, 1)
+    start = (number - 1) * _DECISIONS_A_PAGE
+    return page(
+        request,
+        "ledger.html",
+        rows=rows[start : start + _DECISIONS_A_PAGE],
+        number=number,
+        pages=-(-len(rows) // _DECISIONS_A_PAGE),
+    )
+
+
+def keys(request: Request) -> Response:
+    """GET /keys : the key sheet."""
+    return page(request, "keys.html")
+
+
+def trouble(request: Request, error: Exception) -> Response:
+    """Any refusal, as a page in words."""
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    words = str(error.detail) if isinstance(error, HTTPException) else "The desk broke off. Nothing was written."
+    if status == 404 and words == "Not Found":
+        words = "There is no such page."
+    return page(request, "refused.html", status, words=words)
+
+
+def pair_of(view: FamilyView, a: str | None, b: str | None) -> Pair | None:
+    """The two that were asked for; else those of the surest match between different kinds, else the first two."""
+    there = [m for m in view.members if m.upright is not None and not m.withheld]
+    if len(there) < 2:
+        return None
+    chosen = _chosen(view, there)
+    if a or b:
+        by_key = {m.key: m for m in there}
+        first = by_key.get(asked.part(a)) if a else None
+        second = by_key.get(asked.part(b)) if b else None
+        first = first or next(m for m in (*chosen, *there) if m != second)
+        second = second or next(m for m in (*reversed(chosen), *there) if m != first)
+        chosen = (first, second) if first != second else chosen
+    return _pair(view, *chosen)
+
+
+def _chosen(view: FamilyView, there: list[MemberView]) -> tuple[MemberView, MemberView]:
+    order = {m.key: n for n, m in enumerate(there)}
+    usable = [m.match for m in view.matches if m.match.a in order and m.match.b in order]
+    usable.sort(
+        key=lambda m: (
+            there[order[m.a]].kind == there[order[m.b]].kind,
+            -round(m.probability, 2),
+            sorted((order[m.a], order[m.b])),
+        )
+    )
+    if not usable:
+        return there[0], there[1]
+    first, second = sorted((usable[0].a, usable[0].b), key=order.__getitem__)
+    return there[order[first]], there[order[second]]
+
+
+def _pair(view: FamilyView, a: MemberView, b: MemberView) -> Pair:
+    found = registration(a.key, b.key, [m.match for m in view.matches])
+    match = view.between(a.key, b.key)
+    if found is None or a.upright is None or b.upright is None:
+        return Pair(a, b, match, (), None, ())
+    transform, by = found
+    shares = times(b.upright.shares(), times(transform, inverse(a.upright.shares())))
+    names = tuple(m.place for k in by if (m := view.member(k)))
+    return Pair(a, b, match, names, shares, _points(match, a, b))
+
+
+def _points(match: MatchView | None, a: MemberView, b: MemberView) -> tuple[tuple[float, float, float, float], ...]:
+    """Matched points as shares of both upright pictures."""
+    if match is None or a.upright is None or b.upright is None:
+        return ()
+    made = []
+    for xa, ya, xb, yb in match.match.points:
+        here, there = ((xa, ya), (xb, yb)) if match.match.a == a.key else ((xb, yb), (xa, ya))
+        made.append((*at(a.upright.shares(), *here), *at(b.upright.shares(), *there)))
+    return tuple(made)
+
+
+def _by_kind(view: FamilyView) -> list[tuple[str, list[tuple[MemberView, Any]]]]:
+    """The marks of all members, kind by kind, so that what differs stands together."""
+    made: dict[str, list[tuple[MemberView, Any]]] = {}
+    for member in view.members:
+        if not member.withheld:
+            for ruled in member.marks:
+                made.setdefault(ruled.mark.kind, []).append((member, ruled))
+    return sorted(made.items())
+
+
+def _bars(now: Progress) -> list[dict[str, Any]]:
+    """One bar a box: its length is its pieces beside the fullest box's, its fillings how far they have come."""
+    longest = max((max(b.received, b.listed or 0) for b in now.boxes), default=0)
+    steps = ("received", "checked", "read", "matched", "reviewed")
+    return (
+        [
+            {"box": b, **{s: 1000 * getattr(b, s) / longest for s in steps}, "listed": 1000 * (b.listed or 0) / longest}
+            for b in now.boxes
+        ]
+        if longest
+        else []
+    )
+
+
+def _done(request: Request) -> review.LedgerRow | None:
+    """The ruling that was just made, named in the address by its number."""
+    if "done" not in request.query_params:
+        return None
+    number = asked.number(request.query_params, "done", 1, 999_999_999)
+    return next((r for r in review.decisions_view(request.app.state.desk.home) if r.decision.id == number), None)

@@ -1,0 +1,184 @@
+"""The forms: a ruling, a reading, a taking back, a name. Each adds a row, then shows a page."""
+
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from intake.model import Box, PartKey
+from intake.services import review, views
+from intake.services.readings import VERBS as READING_VERBS
+from intake.services.review import RulingRefused
+from intake.services.views import FamilyView
+from intake.web import asked
+from intake.web.desk import Desk
+from intake.web.pages import page
+from intake.web.words import part_name
+
+_EVIDENCE_KEPT = 40
+
+
+async def rule(request: Request) -> Response:
+    """POST /rulings : confirm, part off, join."""
+    return await _handled(request, _rule)
+
+
+async def read(request: Request) -> Response:
+    """POST /readings : accept, correct or reject a reading."""
+    return await _handled(request, _read)
+
+
+async def undo(request: Request) -> Response:
+    """POST /undo : take back one of one's own rulings."""
+    return await _handled(request, _undo)
+
+
+async def name(request: Request) -> Response:
+    """POST /who : say who is at the desk."""
+    return await _handled(request, lambda _request, form, _who: _family_address(form, "/"))
+
+
+async def _handled(request: Request, do: Any) -> Response:
+    """Read the form, do it away from the event loop, keep the name, go on to the page that follows."""
+    if request.headers.get("content-type", "").split(";")[0] != "application/x-www-form-urlencoded":
+        raise HTTPException(415, "This desk takes plain forms.")
+    form = await request.form(max_fields=40)
+    who = " ".join(_text(form, "who").split()) or asked.who(request)
+    try:
+        if not who or len(who) > 60 or not who.isprintable():
+            raise RulingRefused("Say who you are: a name of 1 to 60 characters. Then rule again.")
+        address = await run_in_threadpool(do, request, form, who)
+    except RulingRefused as error:
+        return page(request, "refused.html", 409, words=str(error), back=_family_address(form))
+    response = RedirectResponse(address, 303)
+    if who != asked.who(request):
+        response.set_cookie(**asked.cookie(who))
+    return response
+
+
+def _rule(request: Request, form: FormData, who: str) -> str:
+    desk: Desk = request.app.state.desk
+    view = _as_seen(desk, form)
+    keys = [m.key for m in view.members]
+    verb = _text(form, "verb")
+    shown = _shown(view, form)
+    after = views.queue_order(desk.home)
+    if verb == "confirm":
+        number = review.decide(desk.home, desk.config, who, "confirm", keys, shown)
+        later = after[after.index(view.code) + 1 :] if view.code in after else []
+        return _address(later[0] if later else "", number)
+    if verb == "part_off":
+        out = asked.part(_text(form, "out"))
+        if out not in keys:
+            asked.bad("That piece is not in this family.")
+        rest = [k for k in keys if k != out]
+        number = review.decide(desk.home, desk.config, who, "part_off", [out, *rest], shown)
+        return _address(views.family_holding(desk.home, rest), number)
+    if verb != "join":
+        asked.bad("No such ruling.")
+    other, also = _other(desk, view, _text(form, "other"))
+    number = review.decide(desk.home, desk.config, who, "join", [*keys, *other], shown | also)
+    return _address(views.family_holding(desk.home, keys), number)
+
+
+def _read(request: Request, form: FormData, who: str) -> str:
+    desk: Desk = request.app.state.desk
+    view = _as_seen(desk, form)
+    verb, key = _text(form, "verb"), asked.part(_text(form, "part"))
+    box = asked.box({n: _text(form, n) for n in Box._fields})
+    member = view.member(key)
+    if member is None or verb not in READING_VERBS:
+        asked.bad("No such reading.")
+    ruled = next((r for r in member.marks if r.mark.box == box and r.mark.kind == _text(form, "kind")), None)
+    if ruled is None:
+        asked.bad("No such reading.")
+    mark = ruled.mark
+    text = _text(form, "text").strip() if verb == "correct_reading" else mark.value
+    shown = {
+        "family": view.code,
+        "kind": mark.kind,
+        "place": list(mark.box),
+        "text": text[:300] if verb != "correct_reading" else text,
+        "read": mark.value[:300],
+        "readers": [[r.reader, r.text[:300], r.confidence] for r in mark.readers],
+    }
+    number = review.decide(desk.home, desk.config, who, verb, [key], shown)  # type: ignore[arg-type]
+    return _address(view.code, number)
+
+
+def _undo(request: Request, form: FormData, who: str) -> str:
+    desk: Desk = request.app.state.desk
+    decision = asked.number({"decision": _text(form, "decision")}, "decision", 1, 999_999_999)
+    number = review.undo(desk.home, desk.config, who, decision)
+    if _text(form, "then") == "ledger":
+        return f"/ledger?done={number}"
+    row = next(r for r in review.decisions_view(desk.home) if r.decision.id == number)
+    return _address(views.family_holding(desk.home, row.decision.parts), number)
+
+
+def _as_seen(desk: Desk, form: FormData) -> FamilyView:
+    """The family exactly as the page showed it. Raises RulingRefused when anything that it showed has changed."""
+    code = asked.code(_text(form, "family"))
+    view = views.family_view(desk.home, desk.config, code)
+    if view is None or view.seen != _text(form, "seen"):
+        parts = [asked.part(p) for p in _text(form, "parts").split() if p][:1000]
+        raise RulingRefused(review.changed_message(desk.home, parts))
+    return view
+
+
+def _other(desk: Desk, view: FamilyView, text: str) -> tuple[list[PartKey], dict[str, Any]]:
+    """The parts of the family, or the one piece, that is to be joined: by its code, its name, or the part."""
+    outside = {part_name(e.outside.key): e.outside.key for e in view.elsewhere if not e.family}
+    if text in outside:
+        return [outside[text]], {"other": text}
+    names = views.family_names(desk.home)
+    found = [text] if text in names else [c for c, n in names.items() if n.casefold() == text.strip().casefold()]
+    found = [c for c in found if c != view.code]
+    other = views.family_view(desk.home, desk.config, found[0]) if len(found) == 1 else None
+    if other is None:
+        many = "More than one family is" if len(found) > 1 else "No other family is"
+        raise RulingRefused(f"{many} called {text[:80]!r}. Choose one from the list, or give its code.")
+    return [m.key for m in other.members], {
+        "other": other.code,
+        "families": [view.code, other.code],
+        "other_name": other.name,
+    }
+
+
+def _shown(view: FamilyView, form: FormData) -> dict[str, Any]:
+    """What lay before the person when they ruled."""
+    pair = [t for t in (_text(form, "a"), _text(form, "b")) if t]
+    return {
+        "families": [view.code],
+        "name": view.name[:200],
+        "seen": view.seen,
+        "side_by_side": pair[:2] and [part_name(asked.part(p)) for p in pair],
+        "members": [[part_name(m.key), m.place[:200], m.kind, m.probability] for m in view.members],
+        "matches": [
+            {
+                "a": part_name(m.match.a),
+                "b": part_name(m.match.b),
+                "relation": m.match.relation,
+                "probability": m.match.probability,
+                "evidence": [[e.name, e.words[:300], e.weight] for e in m.match.evidence],
+            }
+            for m in view.matches[:_EVIDENCE_KEPT]
+        ],
+    }
+
+
+def _address(code: str, number: int) -> str:
+    return f"/families/{code}?done={number}" if code else f"/families?done={number}"
+
+
+def _family_address(form: FormData, otherwise: str = "/families") -> str:
+    text = _text(form, "family")
+    return f"/families/{asked.code(text)}" if text else otherwise
+
+
+def _text(form: FormData, name: str) -> str:
+    value = form.get(name, "")
+    return value if isinstance(value, str) else ""

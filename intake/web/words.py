@@ -1,0 +1,75 @@
+"""How values are said on a page. Names of files and text read from pictures may hold anything: they are made plain here
+and escaped by the templates.
+"""
+
+import unicodedata
+from datetime import datetime
+
+from intake.model import PartKey
+
+_LONGEST = 400
+_RELATIONS = {"same_design": "same design", "shared_element": "shared element", "same_piece": "the same piece"}
+_ACCEPTED = {"auto": "readers agree", "person": "accepted", "no": "open"}
+
+
+def plain(text: object, longest: int = _LONGEST) -> str:
+    """Text of unknown origin: control and direction characters shown as a dot, and cut when it is very long."""
+    raw = str(text)
+    shown = "".join(
+        "·" if unicodedata.category(c) in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp") else c for c in raw[:longest]
+    )
+    return shown if len(raw) <= longest else f"{shown} … ({len(raw):,} characters)"
+
+
+def moment(text: str | None) -> str:
+    """A time of the ledger: 25 Nov 2026, 09:41 UTC."""
+    if not text:
+        return ""
+    at = datetime.fromisoformat(text)
+    return f"{at.day} {at:%b %Y, %H:%M} UTC"
+
+
+def signed(weight: float) -> str:
+    """A weight in a sum, with its sign."""
+    return f"{weight:+.1f}".replace("-", "−")
+
+
+def share(probability: float) -> str:
+    """A probability; one that is not certain never reads as 1."""
+    for digits in (2, 3, 4):
+        text = f"{probability:.{digits}f}"
+        if float(text) < 1:
+            return text
+    return "over 0.9999"
+
+
+def relation(name: str) -> str:
+    """What joins two scans."""
+    return _RELATIONS.get(name, name)
+
+
+def accepted(name: str) -> str:
+    """Whether a reading may be relied on."""
+    return _ACCEPTED.get(name, name)
+
+
+def spaced(name: str) -> str:
+    """A snake_case name as words."""
+    return name.replace("_", " ")
+
+
+def years(first: int | None, last: int | None) -> str:
+    """Not before, usual until."""
+    if first and last:
+        return str(first) if first == last else f"{first}–{last}"
+    return f"not before {first}" if first else f"usual until {last}" if last else ""
+
+
+def part_name(key: PartKey) -> str:
+    """A part in an address."""
+    return f"{key.digest}-{key.part}"
+
+
+def several(n: int, one: str, more: str) -> str:
+    """1 piece, 2 pieces."""
+    return f"{n:,} {one if n == 1 else more}"
