@@ -35,11 +35,12 @@ Needs = Literal["", "frame"]
 class Pattern(Section):
     """One print code.
 
-    ``regex`` is met by text with single spaces, whatever its case. ``value`` is a template
-    of its groups (``{yy}/{ser}``), ``year`` the group that holds a year. ``phrases`` are its fixed words, which are
-    found despite a slip or a lost space. ``within`` allows it as a part of a longer line; ``where`` bounds its place
-    ("film" = on film alone). ``needs`` "frame" asks a bare label to have a drawn frame or ``frame_words`` with it.
-    A mark gives way where the same line bears one of ``unless``. ``dates`` says what the mark's years date.
+    ``regex`` is met by text with single spaces, whatever its case. ``value`` is a template of its groups
+    (``{yy}/{ser}``; of several, set apart by ``|``, the first that has all its groups), ``year`` the group that
+    holds a year. ``phrases`` are its fixed words, which are found despite a slip or a lost space. ``within`` allows
+    it as a part of a longer line; ``where`` bounds its place ("film" = on film alone). ``needs`` "frame" asks a
+    bare label to have a drawn frame or ``frame_words`` with it. A mark gives way where the same line bears one of
+    ``unless``. ``dates`` says what the mark's years date.
     """
 
     name: str

@@ -11,6 +11,7 @@ from intake.ocr.roman import roman_value
 
 _FIRST_YEAR, _LAST_YEAR = 1890, 2100
 _COMMA = re.compile(r",(?=\S)")
+_JOINED = re.compile(r"(?<=\d)(?=[^\W\d_]{3})|(?<=[^\W\d_]{3})(?=\d)")
 _FIRST_OF_1900S = 20
 
 
@@ -51,12 +52,13 @@ def _hit(text: str, pattern: Pattern, rules: ParseRules, repaired: bool) -> Hit 
 
 
 def _written(text: str, pattern: Pattern) -> Iterator[str]:
-    """The text as read, then with each fixed phrase of the pattern written properly."""
+    """The text as read, then with each fixed phrase of the pattern written properly, and words told from numbers."""
     yield text
     for phrase in pattern.phrases:
         mended = with_phrase(text, phrase)
-        if mended is not None and mended != text:
+        if mended is not None:
             yield mended
+            yield _JOINED.sub(" ", mended)
 
 
 def _stretches(text: str, most_words: int) -> Iterator[str]:
@@ -81,16 +83,26 @@ def _made(pattern: Pattern, groups: dict[str, str], repaired: bool) -> Hit | Non
         year = year_of(groups[pattern.year])
         if year is None:
             return None
-    value = " ".join(pattern.value.format_map(groups).split())
+    value = _fill(pattern.value, groups)
     if pattern.mark == "copyright":
         value = str(year)
     elif pattern.mark == "printer":
         value = value.upper().strip(" .,-")
+    elif pattern.mark == "origin":
+        words = value.upper().replace(".", "").split()
+        value = ("" if all(len(w) == 1 for w in words) else " ").join(words)
     elif pattern.mark == "visa":
         value = value.replace(" ", "")
-    elif pattern.mark in ("certificate", "origin", "film_base", "style", "market_word", "union"):
+    elif pattern.mark in ("certificate", "film_base", "style", "market_word", "union"):
         value = value if pattern.country == "DE" else value.upper()
     return Hit(pattern, value, year, repaired) if value else None
+
+
+def _fill(template: str, groups: Mapping[str, str]) -> str:
+    """Fill the first of the alternatives (a|b) that has all its groups, else the last."""
+    ways = template.split("|")
+    way = next((w for w in ways if all(groups[name] for name in re.findall(r"\{(\w+)\}", w))), ways[-1])
+    return " ".join(way.format_map(groups).split())
 
 
 def year_of(text: str) -> int | None:
