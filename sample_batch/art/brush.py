@@ -1,4 +1,4 @@
-"""The painter's hand: lays shaded parts on a canvas, with brush strokes that belong to the part and not to the pixel grid."""
+"""The painter's hand: shaded parts laid on a canvas, with brush strokes that belong to the part, not to the pixels."""
 
 import math
 from dataclasses import dataclass, field, replace
@@ -72,7 +72,7 @@ class Part:
 
 def mix(a: Rgb, b: Rgb, share: float) -> Rgb:
     """The colour a share of the way from a to b."""
-    return tuple(int(round(p + (q - p) * share)) for p, q in zip(a, b, strict=True))  # type: ignore[return-value]
+    return tuple(round(p + (q - p) * share) for p, q in zip(a, b, strict=True))  # type: ignore[return-value]
 
 
 @dataclass(slots=True)

@@ -6,11 +6,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sample_batch.art import land, sky
+from sample_batch.art import house as houses
+from sample_batch.art import land, sky, town, tree
 from sample_batch.art.brush import Part, Rgb, mix
+from sample_batch.art.face import Face, meet
 from sample_batch.art.figure import Person, figure
 from sample_batch.art.genre import STORE
-from sample_batch.art.head import Face, bust, meet
+from sample_batch.art.head import bust
 from sample_batch.art.lettering import signature_strokes
 from sample_batch.art.machine import machine
 from sample_batch.art.palette import Palette
@@ -76,7 +78,7 @@ class _Composer:
         self._backdrop(horizon, layout)
         getattr(self, f"_{layout}")(horizon)
         if "leaves" in store.extras:
-            self._add("foreground", lambda p, r, _: land.leaves(r, p, self.aspect))
+            self._add("foreground", lambda p, r, _: tree.leaves(r, p, self.aspect))
         if "rain" in store.extras and rng.random() < 0.6:
             self._add("rain", lambda p, r, _: sky.rain(r, p, self.aspect))
         self._sign()
@@ -103,7 +105,7 @@ class _Composer:
             if house in ("warehouse", "station", "hut"):
                 high = min(high, 0.3, 0.45 * a)
             x = a * (rng.uniform(0.3, 0.7) if layout == "lone" else rng.choice([0.2, 0.8]))
-            self._add("building", lambda p, r, _: land.house(r, p, 0, 0, 1, house), frame(x, horizon + 0.06, high))
+            self._add("building", lambda p, r, _: houses.house(r, p, 0, 0, 1, house), frame(x, horizon + 0.06, high))
 
     def _machine(self, x: float, y: float, size: float, turn: float, flip: bool) -> None:
         store = self.store
@@ -125,7 +127,7 @@ class _Composer:
         coat, collar = int(self.rng.integers(4)), int(self.rng.integers(2))
         near = (self.light_x < 0) != flip
 
-        def build(p: Palette, r: np.random.Generator, redrawn: bool) -> list[Part]:
+        def build(p: Palette, _: np.random.Generator, redrawn: bool) -> list[Part]:
             return bust(_rehatted(face(p), redrawn), p, near, _paint(p, coat), collar)
 
         self._add(name, build, frame(x, y, size, turn, flip))
@@ -274,7 +276,7 @@ class _Composer:
         strokes = signature_strokes(self.seed)
         size = min(0.034, self.aspect * 0.17 / max(float(s[:, 0].max()) for s in strokes))
 
-        def build(p: Palette, r: np.random.Generator, redrawn: bool) -> list[Part]:
+        def build(p: Palette, _r: np.random.Generator, _redrawn: bool) -> list[Part]:
             return [Part(tube(s[:, :2], [w * 1.5 for w in s[:, 2]], 2), p.light) for s in strokes]
 
         self._add("signature", build, frame(x, 0.945, size))
@@ -295,27 +297,27 @@ def _ground(r: np.random.Generator, p: Palette, a: float, horizon: float, kind: 
     if kind == "sea":
         return land.sea(r, p, a, horizon, r.uniform(0.5, 1.2))
     if kind == "city":
-        return [*land.city(r, p, a, horizon, r.random() < 0.7), *land.plain(r, p, a, horizon + 0.02, p.near)]
+        return [*town.city(r, p, a, horizon, r.random() < 0.7), *land.plain(r, p, a, horizon + 0.02, p.near)]
     if kind == "crater":
         return [*land.mountains(r, p, a, horizon, False), *land.plain(r, p, a, horizon + 0.04, mix(p.mid, p.far, 0.5))]
     if kind == "mountains":
         return [*land.mountains(r, p, a, horizon, False), *land.dunes(r, p, a, horizon + 0.05)]
     if kind == "snow":
         front = land.plain(r, p, a, horizon + 0.05, mix(p.light, p.far, 0.25))
-        return [*land.mountains(r, p, a, horizon, True), *front, *land.woods(r, p, a, horizon, "fir")]
+        return [*land.mountains(r, p, a, horizon, True), *front, *tree.woods(r, p, a, horizon, "fir")]
     if kind in ("palms", "river"):
         base = land.sea(r, p, a, horizon, 0.4) if kind == "river" else land.plain(r, p, a, horizon, p.mid)
-        return [*land.mountains(r, p, a, horizon, False)[:1], *base, *land.woods(r, p, a, horizon, "palm")]
+        return [*land.mountains(r, p, a, horizon, False)[:1], *base, *tree.woods(r, p, a, horizon, "palm")]
     if kind == "bare":
-        return [*land.plain(r, p, a, horizon, p.mid), *land.woods(r, p, a, horizon, "bare")]
+        return [*land.plain(r, p, a, horizon, p.mid), *tree.woods(r, p, a, horizon, "bare")]
     if kind == "rails":
         return [
             *land.mountains(r, p, a, horizon, False),
             *land.plain(r, p, a, horizon, p.mid),
-            *land.rails(r, p, a, horizon),
+            *town.rails(r, p, a, horizon),
         ]
     if kind == "mesa":
         return [*land.mountains(r, p, a, horizon, False), *land.dunes(r, p, a, horizon)]
     if kind == "seabed":
         return [*land.sea(r, p, a, horizon - 0.1, 0.8), *land.mountains(r, p, a, horizon + 0.2, False)[1:]]
-    return [*land.plain(r, p, a, horizon, p.mid), *land.woods(r, p, a, horizon - 0.02, "broad")[:24]]
+    return [*land.plain(r, p, a, horizon, p.mid), *tree.woods(r, p, a, horizon - 0.02, "broad")[:24]]

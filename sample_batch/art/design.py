@@ -1,4 +1,4 @@
-"""Invented film-poster paintings: the same seed and genre are the same design at any size; `Edits` make it another copy."""
+"""Invented film-poster paintings: seed and genre make the design, at any size; `Edits` make it another copy."""
 
 from dataclasses import dataclass, replace
 
@@ -36,7 +36,7 @@ class Edits:
 
 @dataclass(frozen=True, slots=True)
 class Painting:
-    """`pixels` is (h, w, 3) uint8 sRGB; `boxes` maps an element to left, top, right, bottom as shares of width and height."""
+    """`pixels` is (h, w, 3) uint8 sRGB; `boxes` gives each element's left, top, right, bottom as shares."""
 
     pixels: NDArray[np.uint8]
     boxes: dict[str, Box]
@@ -89,7 +89,7 @@ def _parts(each: Planned, seed: int, edits: Edits, palette: Palette) -> list[Par
     parts = each.build(palette, stream(seed, each.name, "shape", int(redrawn)), redrawn)
     if not redrawn:
         return parts
-    # Another hand's contour: every outline is pulled about by one slow wave field, the same for all parts of the element.
+    # Another hand's contour: one slow wave field pulls at every outline of the element.
     rng = stream(seed, each.name, "warp")
     points = np.concatenate([p.outline for p in parts])
     reach = float(np.ptp(np.clip(points, -3, 3), axis=0).max())

@@ -69,11 +69,11 @@ def letter(
     mask = _bend(_set_line(text, cap, face, tracking), cap, slant, arch)
     if face == "brushed":
         mask = _dry(mask, cap, text)
-    reach = int(round(cap * 0.16)) + 2
+    reach = round(cap * 0.16) + 2
     mask = np.pad(mask, reach)
     rgba = np.zeros((*mask.shape, 4), np.float32)
     if shadow is not None:
-        away = max(1, int(round(cap * 0.075)))
+        away = max(1, round(cap * 0.075))
         _lay(rgba, _fatten(_smear(mask, away), cap * 0.05 if outline is not None else 0.0), shadow)
     if outline is not None:
         _lay(rgba, _fatten(mask, cap * 0.05), outline)
@@ -185,7 +185,7 @@ def _dry(mask: Floats, cap: int, text: str) -> Floats:
 
 
 def _fatten(mask: Floats, reach: float) -> Floats:
-    size = int(round(reach)) * 2 + 1
+    size = round(reach) * 2 + 1
     if size < 3:
         return mask
     return np.asarray(cv2.dilate(mask, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))), np.float32)

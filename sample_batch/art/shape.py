@@ -27,7 +27,7 @@ def oval(x: float, y: float, rx: float, ry: float, turn: float = 0.0, points: in
     angle = np.linspace(0, 2 * math.pi, points, endpoint=False)
     raw = np.column_stack([rx * np.cos(angle), ry * np.sin(angle)])
     turned = raw @ np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
-    return np.asarray(turned + (x, y), np.float32)
+    return np.asarray(np.add(turned, (x, y)), np.float32)
 
 
 def box(left: float, top: float, right: float, bottom: float) -> Floats:
