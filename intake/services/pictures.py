@@ -23,6 +23,7 @@ Picture = NDArray[np.uint8]
 OVER_PX = 1400
 _CROP_PX = 900
 _QUALITY = 88
+_GREY = (128, 128, 128)
 _PARTS_KEPT = 64
 
 
@@ -38,11 +39,11 @@ def upright_jpeg(path: Path, turn: int, mirrored: bool, longest_px: int | None =
         picture = cv2.resize(picture, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
     elif turn == 0 and not mirrored:
         return path.read_bytes()
-    return _encoded(_set_upright(picture, turn, mirrored), ".jpg")
+    return _encoded(_set_upright(picture, turn, mirrored))
 
 
 def laid_over(path: Path, a: Upright, b: Upright, a_to_b: Matrix, longest_px: int = OVER_PX) -> bytes:
-    """b's picture (the derivative at ``path``) warped into a's upright frame, transparent where b has nothing. WebP.
+    """b's picture (the derivative at ``path``) warped into a's upright frame, as JPEG; grey where b has nothing.
 
     ``a_to_b`` leads from stored pixels of a to those of b. Raises NoPicture when it is not there or cannot be laid.
     """
@@ -57,9 +58,7 @@ def laid_over(path: Path, a: Upright, b: Upright, a_to_b: Matrix, longest_px: in
     except ZeroDivisionError as error:
         raise NoPicture from error
     matrix = np.array(warp, np.float64).reshape(3, 3)
-    colours = cv2.warpPerspective(picture, matrix, size, flags=cv2.INTER_LINEAR)
-    there = cv2.warpPerspective(np.full(picture.shape[:2], 255, np.uint8), matrix, size, flags=cv2.INTER_LINEAR)
-    return _encoded(np.dstack([colours, there]), ".webp")
+    return _encoded(cv2.warpPerspective(picture, matrix, size, flags=cv2.INTER_LINEAR, borderValue=_GREY))
 
 
 class Crops:
@@ -76,7 +75,7 @@ class Crops:
         cut = self._from_original(d, folder, wanted).get(box) if box in wanted else None
         if cut is None:
             cut = _from_working(d, _with_margin(box), working)
-        return _encoded(_set_upright(cut, turn, mirrored), ".jpg")
+        return _encoded(_set_upright(cut, turn, mirrored))
 
     def _from_original(self, d: Dossier, folder: str, boxes: list[Box]) -> dict[Box, Picture]:
         from intake.services.look import stored_path  # heavy: every stage
@@ -135,9 +134,8 @@ def _set_upright(picture: Picture, turn: int, mirrored: bool) -> Picture:
     return np.ascontiguousarray(turned)
 
 
-def _encoded(picture: NDArray[np.uint8], ending: str) -> bytes:
-    quality = cv2.IMWRITE_JPEG_QUALITY if ending == ".jpg" else cv2.IMWRITE_WEBP_QUALITY
-    done, data = cv2.imencode(ending, picture, [quality, _QUALITY])
+def _encoded(picture: NDArray[np.uint8]) -> bytes:
+    done, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])
     if not done:
         raise NoPicture
     return bytes(data.tobytes())

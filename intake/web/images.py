@@ -112,7 +112,7 @@ def over(request: Request) -> Response:
         made = laid_over(path, Upright(first.box, turn, mirrored), Upright(second.box, 0, False), found[0])
     except NoPicture as error:
         raise HTTPException(404, "These two cannot be laid over one another.") from error
-    return Response(made, media_type="image/webp", headers=_KEPT)
+    return Response(made, media_type="image/jpeg", headers=_KEPT)
 
 
 def _holds(family: Family, *keys: PartKey) -> bool:

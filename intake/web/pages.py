@@ -71,13 +71,17 @@ def queue(request: Request) -> Response:
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """The two pieces on the light table. ``shares`` leads from shares of a's upright picture to shares of b's."""
+    """The two pieces on the light table.
+
+    ``shares`` leads from shares of a's upright picture to shares of b's; ``outline`` are b's corners as shares of a's.
+    """
 
     a: MemberView
     b: MemberView
     match: MatchView | None
     by: tuple[str, ...]
     shares: tuple[float, ...] | None
+    outline: tuple[tuple[float, float], ...]
     points: tuple[tuple[float, float, float, float], ...]
 
 
@@ -205,11 +209,13 @@ def _pair(view: FamilyView, a: MemberView, b: MemberView) -> Pair:
     found = registration(a.key, b.key, [m.match for m in view.matches])
     match = view.between(a.key, b.key)
     if found is None or a.upright is None or b.upright is None:
-        return Pair(a, b, match, (), None, ())
+        return Pair(a, b, match, (), None, (), ())
     transform, by = found
     shares = times(b.upright.shares(), times(transform, inverse(a.upright.shares())))
     names = tuple(m.place for k in by if (m := view.member(k)))
-    return Pair(a, b, match, names, shares, _points(match, a, b))
+    back = inverse(shares)
+    outline = tuple(at(back, x, y) for x, y in ((0, 0), (1, 0), (1, 1), (0, 1)))
+    return Pair(a, b, match, names, shares, outline, _points(match, a, b))
 
 
 def _points(match: MatchView | None, a: MemberView, b: MemberView) -> tuple[tuple[float, float, float, float], ...]:

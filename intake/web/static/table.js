@@ -62,12 +62,19 @@ if (table) {
     blend.hidden = mode !== "over";
     press("side", mode === "side");
     press("over", mode === "over");
-    const top = panes.over?.querySelector(".top");
-    if (mode === "over" && top && !top.getAttribute("src")) {
-      top.src = film && top.dataset.film ? top.dataset.film : top.dataset.src;
-    }
+    if (mode === "over") fetchTop();
     mix();
     draw();
+  };
+
+  // The right one is asked for once the page stands, so that laying it over takes no wait. Only where it has something
+  // does it cover the left one.
+  const fetchTop = () => {
+    const top = panes.over?.querySelector(".top");
+    if (!top || top.getAttribute("src")) return;
+    const corners = top.dataset.outline.split(",").map((corner) => corner.split(" ").map((share) => `${share * 100}%`).join(" "));
+    top.style.clipPath = `polygon(${corners.join(", ")})`;
+    top.src = film && top.dataset.film ? top.dataset.film : top.dataset.src;
   };
 
   const mix = () => {
@@ -164,6 +171,8 @@ if (table) {
     keys[event.key.toLowerCase()]?.();
   });
   new ResizeObserver(draw).observe(table);
+  if (document.readyState === "complete") fetchTop();
+  else window.addEventListener("load", fetchTop);
   table.classList.add("ready");
   draw();
 }
