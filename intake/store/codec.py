@@ -1,5 +1,6 @@
 """Model values to JSON text and back. Floats are kept whole; they are rounded on export alone."""
 
+import json
 from collections.abc import Hashable
 from functools import cache
 from typing import Any, TypeVar, cast
@@ -15,8 +16,10 @@ def _adapter(kind: Hashable) -> TypeAdapter[Any]:
 
 
 def to_text(value: Any) -> str:
-    """JSON of a model value."""
-    return _adapter(cast(Hashable, type(value))).dump_json(value).decode()
+    """JSON of a model value. Raises ValueError for a float that is no number: it could not be read back."""
+    plain = _adapter(cast(Hashable, type(value))).dump_python(value, mode="json")
+    text = json.dumps(plain, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return text.encode("utf-8", "replace").decode()  # a message may quote a file name with bytes that are no UTF-8
 
 
 def from_text(kind: type[T], text: str) -> T:

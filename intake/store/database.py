@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url
 from sqlalchemy.exc import DatabaseError, OperationalError
 
 from intake.errors import HomeError
@@ -23,39 +23,58 @@ _BUSY_S = 60
 class Database:
     """Reading and writing transactions on one database. Only the parent process of a run, and the desk, write."""
 
-    def __init__(self, url: str) -> None:
-        self.url = url
-        if url.startswith("sqlite"):
-            self._reader, self._writer = _sqlite(url, "BEGIN"), _sqlite(url, "BEGIN IMMEDIATE")
+    def __init__(self, where: Path | str) -> None:
+        self.url = URL.create("sqlite", database=str(where)) if isinstance(where, Path) else make_url(where)
+        if self.url.get_backend_name() == "sqlite":
+            self._reader, self._writer = _sqlite(self.url, "BEGIN"), _sqlite(self.url, "BEGIN IMMEDIATE")
         else:
-            self._reader = self._writer = create_engine(url)
+            self._reader = self._writer = create_engine(self.url)
 
     @contextmanager
     def read(self) -> Iterator[Connection]:
-        """One consistent view."""
-        with self._reader.begin() as connection:
+        """One consistent view. Raises HomeError when the database cannot be reached or is damaged."""
+        with self._in_words("read"), self._reader.begin() as connection:
             yield connection
 
     @contextmanager
     def write(self) -> Iterator[Connection]:
         """One short transaction: all of it or nothing. Raises HomeError when the disk refuses."""
-        try:
-            with self._writer.begin() as connection:
-                yield connection
-        except OperationalError as error:
-            raise HomeError(
-                f"{self.url}: cannot write: {error.orig}. Free space or make it writable, then run again."
-            ) from error
+        with self._in_words("write"), self._writer.begin() as connection:
+            yield connection
 
     def make_tables(self) -> None:
-        """Create what is missing; existing tables are left as they are."""
+        """Create what is missing; existing tables are left as they are. Raises HomeError when those are not ours."""
         with self.write() as connection:
             metadata.create_all(connection)
+            there = inspect(connection)
+            for table in metadata.sorted_tables:
+                if lacking := set(table.columns.keys()) - {c["name"] for c in there.get_columns(table.name)}:
+                    raise HomeError(
+                        f"{self}: its table {table.name} lacks {', '.join(sorted(lacking))}; it is of another version "
+                        "or another program. Name another home with --home."
+                    )
 
     def close(self) -> None:
         """Give back every connection."""
         self._reader.dispose()
         self._writer.dispose()
+
+    def __str__(self) -> str:
+        """Where it is, without a password."""
+        return self.url.database or "" if self.url.get_backend_name() == "sqlite" else self.url.render_as_string()
+
+    @contextmanager
+    def _in_words(self, what: str) -> Iterator[None]:
+        try:
+            yield
+        except DatabaseError as error:
+            # What derives from it but is neither, such as a row that breaks a rule, is a fault of ours.
+            if type(error) not in (DatabaseError, OperationalError):
+                raise
+            raise HomeError(
+                f"{self}: cannot {what} ({str(error.orig).strip()}). See that the disk has room and may be written and "
+                "that the database is there and whole; then run again. Or name another home with --home."
+            ) from error
 
 
 def open_database(path_or_url: Path | str) -> Database:
@@ -63,18 +82,12 @@ def open_database(path_or_url: Path | str) -> Database:
 
     Raises HomeError when the file is no database of ours or cannot be written.
     """
-    url = f"sqlite:///{path_or_url}" if isinstance(path_or_url, Path) else path_or_url
-    database = Database(url)
-    try:
-        database.make_tables()
-    except DatabaseError as error:
-        raise HomeError(
-            f"{path_or_url}: not a usable database ({error.orig}). Name another home with --home."
-        ) from error
+    database = Database(path_or_url)
+    database.make_tables()
     return database
 
 
-def _sqlite(url: str, begin: str) -> Engine:
+def _sqlite(url: URL, begin: str) -> Engine:
     engine = create_engine(url, connect_args={"timeout": _BUSY_S, "check_same_thread": False})
 
     @event.listens_for(engine, "connect")
