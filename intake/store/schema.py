@@ -4,9 +4,23 @@ Derived tables (`pair`, `family`, `member`, `queue_entry`) can be dropped and ma
 decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision` and `move` cannot.
 """
 
-from sqlalchemy import Boolean, Column, Float, ForeignKey, Index, Integer, MetaData, String, Table, Text
+import hashlib
+from typing import Any
+
+from sqlalchemy import BigInteger, Boolean, Column, Float, ForeignKey, Index, Integer, MetaData, String, Table, Text
 
 metadata = MetaData()
+
+
+def _name_key(context: Any) -> str:
+    path: str = context.get_current_parameters()["path"]
+    return hashlib.sha256(path.encode()).hexdigest()
+
+
+def _path_key() -> Column[str]:
+    """Stands for the path in keys: PostgreSQL takes no more than about 2,700 bytes into an index, paths have 4,095."""
+    return Column("path_key", String(64), primary_key=True, default=_name_key)
+
 
 consignment = Table(
     "consignment",
@@ -23,12 +37,13 @@ scan = Table(
     "scan",
     metadata,
     Column("consignment", ForeignKey("consignment.code"), primary_key=True),
-    Column("path", Text, primary_key=True),
+    _path_key(),
+    Column("path", Text, nullable=False),
     Column("box", Text, nullable=False),
     Column("piece", Text, nullable=False),
     Column("side", String(12), nullable=False),
     Column("digest", String(64), nullable=False),
-    Column("size_bytes", Integer, nullable=False),
+    Column("size_bytes", BigInteger, nullable=False),
     Column("modified_ns", String(32), nullable=False),
     Column("received_at", String(32), nullable=False),
     Column("is_reference", Boolean, nullable=False),
@@ -52,7 +67,8 @@ receipt_finding = Table(
     "receipt_finding",
     metadata,
     Column("consignment", ForeignKey("consignment.code"), primary_key=True),
-    Column("path", Text, primary_key=True),
+    _path_key(),
+    Column("path", Text, nullable=False),
     Column("code", String(60), primary_key=True),
     Column("severity", String(12), nullable=False),
     Column("message", Text, nullable=False),

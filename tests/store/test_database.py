@@ -34,7 +34,7 @@ def test_no_update_is_lost_among_several_processes(database: Database) -> None:
         connection.execute(insert(related).values(id=1, key="0"))
     fork = multiprocessing.get_context("fork")  # each opens the database anew; a spawned one would import for seconds
     writers = [
-        spawn.Process(target=_count_up, args=(database.url.render_as_string(hide_password=False), 40)) for _ in range(4)
+        fork.Process(target=_count_up, args=(database.url.render_as_string(hide_password=False), 40)) for _ in range(4)
     ]
     for writer in writers:
         writer.start()
