@@ -18,7 +18,9 @@ def describe(seen: NDArray[np.uint8], rules: FingerprintRules) -> tuple[NDArray[
     nothing = np.zeros((0, 4), np.float32), np.zeros((0, 128), np.uint8)
     if min(seen.shape) < rules.least_px:
         return nothing
-    sift: Any = cv2.SIFT.create(contrastThreshold=rules.contrast_threshold, edgeThreshold=rules.edge_threshold)
+    sift: Any = cv2.SIFT.create(
+        contrastThreshold=rules.contrast_threshold, edgeThreshold=rules.edge_threshold, enable_precise_upscale=True
+    )
     found = [(p, (p.pt[0], p.pt[1], p.size, p.angle, p.response)) for p in sift.detect(seen)]
     if not found:
         return nothing

@@ -4,6 +4,8 @@ import hashlib
 import heapq
 from collections.abc import Iterable, Sequence
 
+import numpy as np
+
 from intake.config.group import GroupRules
 from intake.model import Match, PartKey
 
@@ -22,16 +24,19 @@ def group(
 ) -> list[tuple[PartKey, ...]]:
     """Families of two or more parts, each sorted, in the order of their first part; the input's order does not matter.
 
-    Greedy additive edge contraction (Keuper et al. 2015): the two families whose pairs sum to the highest log-odds are
-    joined first, until no join brings more than ``rules.least_total``. A pair without a match counts
-    ``rules.unverified``. A person's rulings bind: ``together`` pairs end in one family, ``apart`` pairs in two; where
-    rulings contradict each other, ``apart`` holds and the later of the ``together`` pairs (in sorted order) yields.
+    Greedy additive edge contraction, then splits by Kernighan-Lin where they raise the sum (Keuper et al. 2015): the
+    two families whose pairs sum to the highest log-odds are joined first, until no join brings more than
+    ``rules.least_total``. A pair without a match counts ``rules.unverified``. A person's rulings bind: ``together``
+    pairs end in one family, ``apart`` pairs in two; where rulings contradict each other, ``apart`` holds and the later
+    of the ``together`` pairs (in sorted order) yields.
     """
-    clusters = _Clusters(parts, apart)
-    for a, b in sorted(_ordered(pair) for pair in together):
-        clusters.join_by_ruling(a, b)
-    clusters.weigh(matches, rules)
-    clusters.contract(rules)
+    known = sorted(set(parts))
+    parted = {_ordered(pair) for pair in apart}
+    units = _units(known, sorted(_ordered(pair) for pair in together), parted)
+    clusters = _Clusters(units, parted, matches, rules)
+    clusters.contract()
+    while clusters.split():
+        clusters.contract()
     return clusters.families()
 
 
@@ -54,72 +59,127 @@ def log_odds(match: Match, rules: GroupRules) -> float:
     return max(-rules.most_weight, min(rules.most_weight, weight))
 
 
+def _units(parts: Sequence[PartKey], together: Sequence[Pair], apart: set[Pair]) -> list[tuple[PartKey, ...]]:
+    """The parts, those that a person joined as one."""
+    home = {part: [part] for part in parts}
+    for a, b in together:
+        if a not in home or b not in home or home[a] is home[b]:
+            continue
+        if any(_ordered((one, other)) in apart for one in home[a] for other in home[b]):
+            continue
+        home[a] += home[b]
+        home.update(dict.fromkeys(home[b], home[a]))
+    return sorted({tuple(sorted(unit)) for unit in home.values()})
+
+
 class _Clusters:
-    """Clusters named by their first part, the summed surplus of matched pairs between them, and who must stay apart."""
+    """Clusters of units, named by their lowest unit.
 
-    def __init__(self, parts: Sequence[PartKey], apart: Iterable[Pair]) -> None:
-        self._members: dict[PartKey, list[PartKey]] = {part: [part] for part in sorted(set(parts))}
-        self._home = {part: part for part in self._members}
-        self._barred: dict[PartKey, set[PartKey]] = {part: set() for part in self._members}
-        self._surplus: dict[PartKey, dict[PartKey, float]] = {part: {} for part in self._members}
+    ``_said`` holds how much more the matches between two units say than as many unverified pairs would.
+    """
+
+    def __init__(
+        self, units: list[tuple[PartKey, ...]], apart: set[Pair], matches: Iterable[Match], rules: GroupRules
+    ) -> None:
+        self._rules = rules
+        self._units = units
+        self._unit_of = {part: n for n, unit in enumerate(units) for part in unit}
+        self._barred: list[set[int]] = [set() for _ in units]
         for a, b in apart:
-            if a in self._home and b in self._home and a != b:
-                self._barred[a].add(b)
-                self._barred[b].add(a)
+            if a in self._unit_of and b in self._unit_of and self._unit_of[a] != self._unit_of[b]:
+                self._barred[self._unit_of[a]].add(self._unit_of[b])
+                self._barred[self._unit_of[b]].add(self._unit_of[a])
+        self._said: list[dict[int, float]] = [{} for _ in units]
+        for (a, b), weight in sorted(self._pairs(matches).items()):
+            one, other = self._unit_of[a], self._unit_of[b]
+            if one != other:
+                total = self._said[one].get(other, 0.0) + weight - rules.unverified
+                self._said[one][other] = self._said[other][one] = total
+        self._members: dict[int, list[int]] = {n: [n] for n in range(len(units))}
 
-    def join_by_ruling(self, a: PartKey, b: PartKey) -> None:
-        if a not in self._home or b not in self._home:
-            return
-        a, b = _ordered((self._home[a], self._home[b]))
-        if a != b and b not in self._barred[a]:
-            self._join(a, b)
+    def _pairs(self, matches: Iterable[Match]) -> dict[Pair, float]:
+        known = [m for m in matches if m.a in self._unit_of and m.b in self._unit_of]
+        ranked = sorted(known, key=lambda m: (m.a, m.b, m.relation, m.weight))
+        return {_ordered((m.a, m.b)): round(log_odds(m, self._rules), 6) for m in ranked}
 
-    def weigh(self, matches: Sequence[Match], rules: GroupRules) -> None:
-        """Sum, for each pair of clusters, how much more their matches say than unverified pairs would."""
-        said = {}
-        for match in sorted(matches, key=lambda m: (m.a, m.b, m.relation, m.weight)):
-            if match.a in self._home and match.b in self._home:
-                said[_ordered((match.a, match.b))] = round(log_odds(match, rules), 6)
-        for (a, b), weight in sorted(said.items()):
-            home_a, home_b = self._home[a], self._home[b]
-            if home_a != home_b:
-                surplus = self._surplus[home_a].get(home_b, 0.0) + weight - rules.unverified
-                self._surplus[home_a][home_b] = self._surplus[home_b][home_a] = surplus
-
-    def contract(self, rules: GroupRules) -> None:
+    def contract(self) -> None:
         """Join the best pair of clusters again and again; ties go to the pair whose names sort first."""
-        waiting = [self._bid(a, b, rules) for a in self._surplus for b in self._surplus[a] if a < b]
+        home = {unit: name for name, cluster in self._members.items() for unit in cluster}
+        surplus = self._between(home)
+        barred = {n: {home[other] for unit in c for other in self._barred[unit]} for n, c in self._members.items()}
+        waiting = [self._bid(surplus, a, b) for a in surplus for b in surplus[a] if a < b]
         heapq.heapify(waiting)
         while waiting:
             cost, a, b = heapq.heappop(waiting)
-            if -cost <= rules.least_total:
+            if -cost <= self._rules.least_total:
                 return
-            if a not in self._members or b not in self._members or b in self._barred[a]:
+            gone = a not in self._members or b not in self._members
+            if gone or b in barred[a] or self._bid(surplus, a, b)[0] != cost:
                 continue
-            if self._bid(a, b, rules)[0] != cost:
-                continue
-            self._join(a, b)
-            for other in self._surplus[a]:
-                heapq.heappush(waiting, self._bid(*_ordered((a, other)), rules))
+            self._members[a] += self._members.pop(b)
+            for other in barred.pop(b):
+                barred[other].discard(b)
+                barred[other].add(a)
+                barred[a].add(other)
+            for other, more in surplus.pop(b).items():
+                del surplus[other][b]
+                if other != a:
+                    surplus[a][other] = surplus[other][a] = surplus[a].get(other, 0.0) + more
+            for other in surplus[a]:
+                heapq.heappush(waiting, self._bid(surplus, min(a, other), max(a, other)))
+
+    def split(self) -> bool:
+        """Cut every cluster whose halves say less than nothing to each other; False when none does."""
+        cut = False
+        for name in sorted(self._members):
+            members = sorted(self._members[name])
+            away = self._best_cut(members)
+            if away:
+                cut = True
+                del self._members[name]
+                for side in (away, [m for m in members if m not in away]):
+                    self._members[min(side)] = side
+        return cut
 
     def families(self) -> list[tuple[PartKey, ...]]:
-        return sorted(tuple(sorted(members)) for members in self._members.values() if len(members) > 1)
+        joined = (tuple(sorted(p for unit in c for p in self._units[unit])) for c in self._members.values())
+        return sorted(family for family in joined if len(family) > 1)
 
-    def _bid(self, a: PartKey, b: PartKey, rules: GroupRules) -> tuple[float, PartKey, PartKey]:
-        pairs = len(self._members[a]) * len(self._members[b])
-        return -round(self._surplus[a][b] + rules.unverified * pairs, 6), a, b
+    def _between(self, home: dict[int, int]) -> dict[int, dict[int, float]]:
+        surplus: dict[int, dict[int, float]] = {name: {} for name in self._members}
+        for unit, said in enumerate(self._said):
+            for other, more in said.items():
+                if home[unit] != home[other]:
+                    row = surplus[home[unit]]
+                    row[home[other]] = row.get(home[other], 0.0) + more
+        return surplus
 
-    def _join(self, a: PartKey, b: PartKey) -> None:
-        """Take cluster ``b`` into ``a``, which sorts before it."""
-        for part in self._members[b]:
-            self._home[part] = a
-        self._members[a] += self._members.pop(b)
-        for other in self._barred.pop(b):
-            self._barred[other].discard(b)
-            self._barred[other].add(a)
-            self._barred[a].add(other)
-        for other, surplus in self._surplus.pop(b).items():
-            del self._surplus[other][b]
-            if other != a:
-                total = self._surplus[a].get(other, 0.0) + surplus
-                self._surplus[a][other] = self._surplus[other][a] = total
+    def _bid(self, surplus: dict[int, dict[int, float]], a: int, b: int) -> tuple[float, int, int]:
+        pairs = self._parts_in(a) * self._parts_in(b)
+        return -round(surplus[a][b] + self._rules.unverified * pairs, 6), a, b
+
+    def _parts_in(self, cluster: int) -> int:
+        return sum(len(self._units[unit]) for unit in self._members[cluster])
+
+    def _best_cut(self, members: list[int]) -> list[int]:
+        """The units that one Kernighan-Lin pass would move out of a cluster, or none when no cut raises the sum."""
+        sizes = np.array([len(self._units[m]) for m in members], np.float64)
+        said = self._rules.unverified * np.outer(sizes, sizes)
+        place = {m: n for n, m in enumerate(members)}
+        for n, m in enumerate(members):
+            for other, more in self._said[m].items():
+                if other in place:
+                    said[n, place[other]] += more
+        np.fill_diagonal(said, 0)
+        gains = -said.sum(axis=1)
+        moved: list[int] = []
+        sums = [0.0]
+        for _ in range(len(members) - 1):
+            best = int(np.round(gains, 6).argmax())
+            moved.append(best)
+            sums.append(sums[-1] + float(gains[best]))
+            gains = gains + 2 * said[best]
+            gains[best] = -np.inf
+        if len(sums) == 1 or max(sums[1:]) <= 1e-6 - self._rules.least_total:
+            return []
+        return [members[n] for n in moved[: int(np.argmax(np.round(sums[1:], 6))) + 1]]
