@@ -44,12 +44,13 @@ def stamps_of(config: Config) -> Stamps:
     }
     made: dict[str, str] = {}
     for stage, before in BEFORE.items():
-        section = getattr(config, stage).model_dump(mode="json")
+        section = getattr(config, stage).model_dump()
         made[stage] = _digest(stage, _VERSIONS[stage], section, extra.get(stage), [made[b] for b in before])
     whole = _digest(WHOLE, sorted(made.items()))
-    matching = _digest("match", _VERSIONS["match"], config.match.model_dump(mode="json"), made["fingerprint"])
+    matching = _digest("match", _VERSIONS["match"], config.match.model_dump(), made["fingerprint"])
     return Stamps(made, whole, matching)
 
 
 def _digest(*what: object) -> str:
+    # Sets stay sets until here and are sorted: the order in which Python walks them changes from process to process.
     return hashlib.sha256(json.dumps(what, sort_keys=True, default=sorted).encode()).hexdigest()[:16]
