@@ -9,14 +9,14 @@ from pydantic import PositiveFloat, ValidationError
 from intake.config.section import Section
 from intake.errors import ConfigError
 
-
 _NAMES = {"from": "from_year", "to": "to_year"}
 
 
 class Format(Section):
     """One row: ``w_mm`` x ``h_mm`` as hung, within ``tol_mm`` on each edge.
 
-    ``orientation``: P upright, L lying, ``sq`` square, ``P or L`` either. ``source`` and ``confidence`` say how sure the
+    ``orientation``: P upright, L lying, ``sq`` square, ``P or L`` either. ``source`` and ``confidence`` say how sure
+    the
     row is; "memory" and "low" rows are offered but never decide.
     """
 
@@ -36,7 +36,8 @@ class Format(Section):
 
 
 def load_formats(folder: Path) -> tuple[Format, ...]:
-    """Return the rows of ``formats.csv`` in ``folder``. Raises ConfigError with the line of each row that does not parse."""
+    """Return the rows of ``formats.csv`` in ``folder``. Raises ConfigError with the line of each row that does not
+    parse."""
     path = folder / "formats.csv"
     try:
         text = path.read_text(encoding="utf-8")

@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from pydantic import Field, PositiveFloat
+from pydantic import Field, PositiveFloat, PositiveInt
 
 from intake.config.section import Section
 
@@ -14,6 +14,8 @@ class RenderRules(Section):
 
     bed_share: Share
     bed_levels: PositiveFloat
+    bed_tint: PositiveFloat
+    most_strays: PositiveInt
     piece_share: Share
     piece_fill: Share
     snap_share: Share

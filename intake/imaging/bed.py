@@ -8,15 +8,24 @@ from numpy.typing import NDArray
 
 from intake.imaging.levels import largest
 
-RING_SHARE = 0.012
+_RING_SHARE = 0.008
+_FIRST_LEVELS = 32.0
 _LEAST_LEVELS = 4.0
+_ROUNDS = 4
+_GRID = 32
 
 
 @dataclass(frozen=True, slots=True)
 class Bed:
-    """One even colour (sRGB, 0-255) that runs round the picture. ``spread`` is how far its own levels wander."""
+    """An even ground round the picture, lighter here and darker there at most as a second-order surface.
+
+    ``colour`` is its median (sRGB, 0-255), ``surface`` (6, 3) its levels over 1, x, y, xx, xy, yy with x and y from -1
+    to 1,
+    ``spread`` how far its levels wander from that, ``share`` how much of the outermost band is bed.
+    """
 
     colour: tuple[float, float, float]
+    surface: NDArray[np.float64]
     spread: float
     share: float
 
@@ -25,42 +34,71 @@ class Bed:
         """Mean level, 0-255."""
         return sum(self.colour) / 3
 
-
-def ring(image: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """Return the pixels, (n, 3), of the outermost band of an (h, w, 3) image."""
-    height, width = image.shape[:2]
-    depth = max(2, round(RING_SHARE * max(height, width)))
-    if min(height, width) <= 2 * depth:
-        return image.reshape(-1, 3).astype(np.float32)
-    sides = (image[:depth], image[-depth:], image[depth:-depth, :depth], image[depth:-depth, -depth:])
-    return np.concatenate([side.reshape(-1, 3) for side in sides]).astype(np.float32)
+    @property
+    def tint(self) -> float:
+        """Largest channel less the smallest: 0 is neutral."""
+        return max(self.colour) - min(self.colour)
 
 
 def find_bed(image: NDArray[np.uint8], least_share: float, difference: float) -> Bed | None:
-    """Return the bed, or None when less than ``least_share`` of the outer band is of one colour within ``difference`` levels."""
-    band = ring(image)
-    counts = np.bincount(band.mean(axis=1).astype(np.intp), minlength=256).astype(np.float32)
-    peak = int(np.argmax(cv2.GaussianBlur(counts[None], (0, 0), 3.0)[0]))
-    near = band[np.abs(band.mean(axis=1) - peak) <= difference]
-    if len(near) == 0:
-        return None
-    colour = np.median(near, axis=0)
-    away = np.abs(band - colour).max(axis=1)
-    share = float((away <= difference).mean())
+    """Return the bed of an (h, w, 3) image, or None when less than ``least_share`` of its outermost band is even within
+    ``difference`` levels."""
+    place, band = _ring(image)
+    level = band.mean(axis=1)
+    counts = np.bincount(level.astype(np.intp), minlength=256).astype(np.float32)
+    peak = int(np.argmax(cv2.GaussianBlur(counts[None], (0, 0), 4.0)[0]))
+    inside = np.abs(level - peak) <= _FIRST_LEVELS
+    terms = _terms(place)
+    away = np.full(len(band), np.inf)
+    surface = np.zeros((6, 3))
+    for _ in range(_ROUNDS):
+        if int(inside.sum()) < max(24, least_share * 0.5 * len(band)):
+            return None
+        surface = np.linalg.lstsq(terms[inside], band[inside], rcond=None)[0]
+        away = np.abs(band - terms @ surface).max(axis=1)
+        inside = away <= difference
+    share = float(inside.mean())
     if share < least_share:
         return None
-    spread = float(np.percentile(away[away <= difference], 95))
-    return Bed((float(colour[0]), float(colour[1]), float(colour[2])), spread, share)
+    red, green, blue = (float(c) for c in np.median(band[inside], axis=0))
+    return Bed((red, green, blue), surface, float(np.percentile(away[inside], 95)), share)
 
 
 def not_bed(image: NDArray[np.uint8], bed: Bed, difference: float) -> NDArray[np.uint8]:
-    """Return 255 where (h, w, 3) ``image`` is another colour than ``bed`` in any channel, 0 elsewhere; small gaps closed.
+    """Return 255 where (h, w, 3) ``image`` is another colour than ``bed`` in any channel, 0 elsewhere; small gaps
+    closed.
 
     An even bed lets paper of nearly its own colour be seen: the limit is ``difference`` levels or less, by its spread.
     """
     limit = min(max(_LEAST_LEVELS, 2.5 * bed.spread), max(difference, 1.6 * bed.spread))
     smooth = cv2.GaussianBlur(image, (0, 0), 1.0)
-    away = cv2.absdiff(smooth, np.full_like(smooth, np.round(bed.colour).astype(np.uint8)))
-    mask = (largest(away) > limit).astype(np.uint8) * 255
+    mask = (largest(cv2.absdiff(smooth, _ground(bed, image.shape[:2]))) > limit).astype(np.uint8) * 255
     size = max(3, round(0.004 * max(image.shape[:2])) | 1)
     return np.asarray(cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((size, size), np.uint8)), np.uint8)
+
+
+def _ring(image: NDArray[np.uint8]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Places (n, 2) from -1 to 1 and colours (n, 3) of the outermost band, thinned out."""
+    height, width = image.shape[:2]
+    depth = min(max(2, round(_RING_SHARE * max(height, width))), min(height, width))
+    mask = np.ones((height, width), bool)
+    mask[depth : height - depth, depth : width - depth] = False
+    y, x = np.nonzero(mask)
+    step = max(1, len(x) // 20000)
+    y, x = y[::step], x[::step]
+    return np.stack([2 * x / width - 1, 2 * y / height - 1], axis=1), image[y, x].astype(np.float64)
+
+
+def _terms(place: NDArray[np.float64]) -> NDArray[np.float64]:
+    x, y = place[:, 0], place[:, 1]
+    return np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=1)
+
+
+def _ground(bed: Bed, shape: tuple[int, ...]) -> NDArray[np.uint8]:
+    """The bed as it would look without the piece, (h, w, 3)."""
+    y, x = np.mgrid[-1 : 1 : _GRID * 1j, -1 : 1 : _GRID * 1j]
+    seen = _terms(np.stack([x.ravel(), y.ravel()], axis=1)) @ bed.surface
+    near = np.clip(seen, np.array(bed.colour) - _FIRST_LEVELS, np.array(bed.colour) + _FIRST_LEVELS)
+    small = np.clip(near, 0, 255).reshape(_GRID, _GRID, 3).astype(np.float32)
+    ground = cv2.resize(small, (shape[1], shape[0]), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(np.round(ground), np.uint8)

@@ -28,7 +28,8 @@ def sniff(head: bytes) -> str:
 
 
 def is_cut(file: BinaryIO, file_format: str) -> bool:
-    """Return whether a file that does not decode stops before its end mark (JPEG, PNG), length (WebP) or index (TIFF)."""
+    """Return whether a file that does not decode stops before its end mark (JPEG, PNG), length (WebP) or index
+    (TIFF)."""
     size = file.seek(0, os.SEEK_END)
     file.seek(max(0, size - _TAIL_BYTES))
     tail = file.read()

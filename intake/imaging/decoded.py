@@ -1,4 +1,5 @@
-"""The stored pixels of one page, decoded once in a stream and kept in memory, or in a temporary file when they are many."""
+"""The stored pixels of one page, decoded once in a stream and kept in memory, or in a temporary file when they are
+many."""
 
 import tempfile
 from pathlib import Path
@@ -43,7 +44,8 @@ class Pixels:
         return 0 if self._array is None else self._array.nbytes
 
     def read(self, box: Box, longest_px: int | None = None) -> Stored:
-        """Return the pixels of ``box`` (within the page), shrunk by area so that its long edge is at most ``longest_px``."""
+        """Return the pixels of ``box`` (within the page), shrunk by area so that its long edge is at most
+        ``longest_px``."""
         left, top, width, height = box
         factor = max(width, height) / longest_px if longest_px else 1.0
         if factor <= 1.0:

@@ -10,7 +10,8 @@ _AGAIN_PX = 2.0
 
 
 def edge_width_px(grey: NDArray[np.uint8]) -> tuple[float, int]:
-    """Return the blur of the sharpest tenth of edges, as the standard deviation of a Gaussian in pixels, and their count.
+    """Return the blur of the sharpest tenth of edges, as the standard deviation of a Gaussian in pixels, and their
+    count.
 
     An edge blurred by a Gaussian of sigma s and blurred again by r has its slope divided by sqrt(1 + r^2 / s^2), so s
     follows from the ratio of the slopes (re-blur method, after Zhuo and Sim 2011, Pattern Recognition 44:1852). A sharp

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from intake.config.check import CheckRules
 from intake.imaging.colour import to_srgb, words
 from intake.imaging.container import HEAD_BYTES, is_cut, sniff
+from intake.imaging.decoded import Pixels
 from intake.imaging.libvips import pyvips
 from intake.imaging.page import Page
-from intake.imaging.decoded import Pixels
 from intake.imaging.tags import Tags, read_tags
 from intake.model import Box, Finding, PartFound, PartKey, Severity
 
@@ -153,9 +153,9 @@ class Original:
         if width * height > rules.max_megapixels * 1e6 or max(width, height) > rules.max_edge_px:
             raise Unreadable(
                 "too_large",
-                f"The file claims {width:,} x {height:,} pixels, more than the {rules.max_megapixels:,.0f} megapixels or "
-                f"{rules.max_edge_px:,} pixels on an edge allowed; it was not decoded. Raise the bound in config/check.toml "
-                "if it is sound.",
+                f"The file claims {width:,} x {height:,} pixels; {rules.max_megapixels:,.0f} megapixels and "
+                f"{rules.max_edge_px:,} pixels on an edge are allowed. It was not decoded. Raise the bound in "
+                "config/check.toml if it is sound.",
             )
         if min(width, height) < rules.min_edge_px:
             raise Unreadable(

@@ -1,4 +1,5 @@
-"""The straight edges of a thing that lies on a bed: contours, four-sided outlines, and edges drawn to where the step is."""
+"""The straight edges of a thing that lies on a bed: contours, four-sided outlines, and edges drawn to where the step
+is."""
 
 from dataclasses import dataclass
 
@@ -78,7 +79,8 @@ def ordered(corners: NDArray[np.floating]) -> Corners:
 
 
 def snap(image: NDArray[np.uint8], corners: Corners, inward_px: int, outward_px: int = 2) -> Corners:
-    """Return ``corners`` with each side moved to the steepest step near it: the paper's edge, not the end of its shadow."""
+    """Return ``corners`` with each side moved to the steepest step near it: the paper's edge, not the end of its
+    shadow."""
     grey = image.astype(np.float32)
     middle = corners.mean(axis=0)
     lines = []

@@ -1,4 +1,5 @@
-"""What a file says of itself: resolution with its unit, orientation, source, scanner and time. None of it is believed blindly."""
+"""What a file says of itself: resolution with its unit, orientation, source, scanner and time. None of it is believed
+blindly."""
 
 import logging
 import math
@@ -21,7 +22,8 @@ _PIL_FORMATS = {"JPEG": "JPEG", "PNG": "PNG"}
 
 @dataclass(frozen=True, slots=True)
 class Resolution:
-    """Pixels to the inch as a tag states them, or None with the reason. ``words`` tells which tag, and what is wrong."""
+    """Pixels to the inch as a tag states them, or None with the reason. ``words`` tells which tag, and what is
+    wrong."""
 
     ppi: float | None
     words: str
@@ -92,7 +94,7 @@ def _native(file: BinaryIO, file_format: str) -> Resolution | None:
 
 def _both(x: float | None, y: float | None, unit: str, where: str) -> Resolution:
     x, y = x or y or 0.0, y or x or 0.0
-    if not (math.isfinite(x) and math.isfinite(y)) or x <= 0 or y <= 0:
+    if not (math.isfinite(x) and math.isfinite(y)) or min(x, y) < 0.1:
         return Resolution(None, f"{where}: resolution {x:g} x {y:g} cannot be")
     if abs(x - y) > 0.01 * x:
         return Resolution(None, f"{where}: pixels are not square ({x:g} x {y:g} per {unit})")

@@ -20,7 +20,8 @@ _LOOK_PX = 1024
 
 
 def check(path: Path, original: Original, rules: CheckRules) -> Checked:
-    """Return what the arrival check saw of a decoded file. ``path`` gives only the ending that its content is held against."""
+    """Return what the arrival check saw of a decoded file. ``path`` gives only the ending that its content is held
+    against."""
     first = original.leaves[0]
     tags = original.tags
     findings = [*original.troubles, *_about_name(path, original.file_format)]
@@ -110,7 +111,8 @@ def _trusted_ppi(tags: Tags, rules: CheckRules) -> tuple[float | None, str]:
 
 
 def _look(overview: NDArray[np.uint8], part: int, rules: CheckRules) -> tuple[float, list[Finding]]:
-    """Sharpness (1 = the finest edge a pixel can hold, towards 0 = soft or without any edge) and what is wrong with a page."""
+    """Sharpness (1 = the finest edge a pixel can hold, towards 0 = soft or without any edge) and what is wrong with a
+    page."""
     grey = np.asarray(cv2.cvtColor(overview, cv2.COLOR_RGB2GRAY), np.uint8)
     factor = max(1.0, max(grey.shape) / _LOOK_PX)
     size = (max(1, round(grey.shape[1] / factor)), max(1, round(grey.shape[0] / factor)))

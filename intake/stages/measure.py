@@ -20,9 +20,11 @@ def measure(
     formats: tuple[Format, ...],
     rules: MeasureRules,
 ) -> Measured:
-    """Return the piece's size turned upright by ``rotation`` degrees, and its format when its kind was issued in formats.
+    """Return the piece's size turned upright by ``rotation`` degrees, and its format when its kind was issued in
+    formats.
 
-    Size is pixels / ppi x 25.4 mm (1 inch is 25.4 mm exactly) between the middles of opposite sides of the outline, or of
+    Size is pixels / ppi x 25.4 mm (1 inch is 25.4 mm exactly) between the middles of opposite sides of the outline, or
+    of
     the box when the piece fills it. Without a trusted resolution the size is unknown, and never guessed.
     """
     if checked.ppi is None:

@@ -14,6 +14,7 @@ from intake.model import Box, Rendered
 
 VERSION = 1
 _LOOK_PX = 1024
+_SPECK_PX = 6.0
 
 
 def render(page: Page, rules: RenderRules) -> Rendered:
@@ -73,11 +74,14 @@ def _picture(density: NDArray[np.float32], page: Page, rules: RenderRules) -> ND
 
 def _against_bed(image: NDArray[np.uint8], rules: RenderRules) -> Corners | None:
     bed = find_bed(image, rules.bed_share, rules.bed_levels)
-    if bed is None:
+    if bed is None or bed.tint > rules.bed_tint:
         return None
-    least = rules.piece_share * image.shape[0] * image.shape[1]
-    things = find_things(not_bed(image, bed, rules.bed_levels), least)
-    if not things or things[0].fill < rules.piece_fill:
+    area = image.shape[0] * image.shape[1]
+    things = find_things(not_bed(image, bed, rules.bed_levels), _SPECK_PX)
+    if not things or things[0].area < rules.piece_share * area or things[0].fill < rules.piece_fill:
+        return None
+    # small things all round are print: then this is a sheet's own margin, and the scan was cut to the sheet
+    if len(things) > rules.most_strays:
         return None
     return four_sides(things[0].contour)
 
@@ -105,7 +109,7 @@ def _within_cloth(page: Page, image: NDArray[np.uint8], outer: Corners | None, r
     paper = find_bed(flatten(flat, _drawn_in(corners, 0.99))[0], rules.bed_share, rules.cloth_levels)
     if paper is None or not _is_pale(paper, rules):
         return None
-    back = np.linalg.inv(matrix)
+    back = np.asarray(np.linalg.inv(matrix), np.float64)
     between = (
         _drawn_in(corners, 1.0) + np.array([[0, 0], [flat.shape[1], 0], flat.shape[1::-1], [0, flat.shape[0]]])
     ) / 2
