@@ -9,7 +9,12 @@ SMALL = 0.52
 
 
 def set_billing(lines: tuple[str, ...], width_px: float, cap_px: float, face: str = "billing") -> Pixels:
-    """Return the ink of a billing block, (h, w) float32, each line centred and no wider than ``width_px``."""
+    """Return the ink of a billing block, (h, w) float32, each line centred and no wider than ``width_px``.
+
+    ``cap_px`` is the largest cap height: a block that would be wider is set smaller as a whole.
+    """
+    longest = max(_set_row(line, cap_px, face).shape[1] for line in lines)
+    cap_px = min(cap_px, cap_px * width_px / longest)
     rows = [_fit_row(line, width_px, cap_px, face) for line in lines]
     width = max(row.shape[1] for row in rows)
     leading = cap_px * 0.42

@@ -60,7 +60,9 @@ def paint_on_board(
     _pencil_crop(page, margin_mm, wide, high, rng)
     marks = list(page.marks)
     if job:
-        box = print_line(page, job, 4.2, "grotesque-bold", width_mm - margin_mm, 12, anchor="right", colour=(0.2, 0.16, 0.4))
+        box = print_line(
+            page, job, 4.2, "grotesque-bold", width_mm - margin_mm, 12, anchor="right", colour=(0.2, 0.16, 0.4)
+        )
         marks.append(made_mark("job", job, job.split()[-1], box, 4.2))
     for number, note in enumerate(notes):
         x = margin_mm + number * wide * 0.45
@@ -118,10 +120,23 @@ def rough(painting: Painting, title: Title, width_mm: float, height_mm: float, p
     drawn = ground + (wash * 0.85 + 0.14 - ground) * cover
     drawn = drawn * (1 - 0.8 * pen[..., None])
     matrix = np.diag([float(size[0]), float(size[1]), 1.0])
-    art = Page(np.clip(drawn, 0, 1).astype(np.float32), ppi, (), matrix, dict(painting.boxes), {}, _ragged_edge(size, scale, rng))
+    art = Page(
+        np.clip(drawn, 0, 1).astype(np.float32),
+        ppi,
+        (),
+        matrix,
+        dict(painting.boxes),
+        {},
+        _ragged_edge(size, scale, rng),
+    )
     page = lay(page, art, margin, margin)
     block = title_block(replace(title, fill=(240, 236, 226), outline=(40, 36, 34), shadow=None), wide * 0.7 * scale)
-    lay_rgba(page.pixels, block, (width_mm * 0.5) * scale - block.shape[1] / 2, (margin + high * 0.8) * scale)
+    lay_rgba(
+        page.pixels,
+        block,
+        (width_mm * 0.5) * scale - block.shape[1] / 2,
+        (margin + high * 0.96) * scale - block.shape[0],
+    )
     return page
 
 
@@ -134,7 +149,13 @@ def lettering(title: Title, width_mm: float, height_mm: float, ppi: float, seed:
     x = width_mm * 0.5 * scale - block.shape[1] / 2
     y = height_mm * 0.48 * scale - block.shape[0] / 2
     for line in (y - 2 * scale, y + block.shape[0] + 2 * scale):
-        cv2.line(page.pixels, (round(8 * scale), round(line)), (round((width_mm - 8) * scale), round(line)), (0.6, 0.7, 0.85), 1)
+        cv2.line(
+            page.pixels,
+            (round(8 * scale), round(line)),
+            (round((width_mm - 8) * scale), round(line)),
+            (0.6, 0.7, 0.85),
+            1,
+        )
     halo = cv2.GaussianBlur(cv2.dilate(block[..., 3], np.ones((9, 9))), (0, 0), 1.2 * scale)
     white = np.dstack([np.full((*halo.shape, 3), 0.975, np.float32), halo * 0.7])
     lay_rgba(page.pixels, white, x, y)

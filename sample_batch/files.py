@@ -25,6 +25,7 @@ class Delivery:
     keep: float = 1.0
     taken_at: str = "2026:03:09 09:14:00"
     stand: bool = False
+    exif_orientation: int = 1
 
 
 def write_scan(path: Path, pixels: Pixels, ppi: float, delivery: Delivery) -> None:
@@ -65,6 +66,8 @@ def _write_flat(path: Path, pixels: Pixels, ppi: float, delivery: Delivery) -> N
     if delivery.form in ("jpeg", "cmyk_jpeg"):
         exif = Image.Exif()
         exif[0x010F], exif[0x0110], exif[0x0132] = MAKE, model, delivery.taken_at
+        if delivery.exif_orientation != 1:
+            exif[0x0112] = delivery.exif_orientation
         if delivery.tagged_ppi:
             exif[0x011A] = exif[0x011B] = ppi
             exif[0x0128] = 2

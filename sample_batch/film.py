@@ -1,11 +1,11 @@
-"""Copy negatives and transparencies in density: light -> log exposure -> film curve -> what a scanner sees through it."""
+"""Copy negatives and transparencies in density: light -> log exposure -> film curve -> what a scanner sees."""
 
 from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
-from sample_batch.light import LUMA, cloud, grain, seeded, to_linear, to_srgb
+from sample_batch.light import cloud, grain, seeded, to_linear, to_srgb
 from sample_batch.page import Mark, Page, Pixels, blank, carry, shift
 from sample_batch.sheet import resample
 from sample_batch.typeset import press_ink, set_line, turn

@@ -52,7 +52,14 @@ def _make(recipe: Recipe, piece: Piece, design: Design | None, ppi: float) -> Pa
             return _separated(recipe, piece, design, ppi)
         case story.Painted():
             page = board.paint_on_board(
-                _art(piece, design), recipe.width_mm, recipe.height_mm, ppi, piece.seed, recipe.margin_mm, recipe.notes, recipe.job
+                _art(piece, design),
+                recipe.width_mm,
+                recipe.height_mm,
+                ppi,
+                piece.seed,
+                recipe.margin_mm,
+                recipe.notes,
+                recipe.job,
             )
             return _with_strips(page, recipe.strips, piece.seed)
         case story.Roughed():
@@ -65,9 +72,7 @@ def _make(recipe: Recipe, piece: Piece, design: Design | None, ppi: float) -> Pa
             return _copied(recipe, piece, design, ppi)
         case story.PhotoProof():
             subject = _make(recipe.of, piece, design, ppi * 0.75)
-            return photoprint.print_photo(
-                subject, recipe.width_mm, recipe.height_mm, ppi, piece.seed, recipe.border_mm
-            )
+            return photoprint.print_photo(subject, recipe.width_mm, recipe.height_mm, ppi, piece.seed, recipe.border_mm)
         case story.StillOf():
             return photoprint.print_still(_art(piece, design), recipe.caption, recipe.number, ppi, piece.seed)
         case story.Snapshot():

@@ -115,8 +115,11 @@ def lay(ground: Page, piece: Page, x_mm: float, y_mm: float, angle_deg: float = 
     right, bottom = min(gw, int(x1) + pad), min(gh, int(y1) + pad)
     local = shift(-left, -top) @ matrix
     size = (right - left, bottom - top)
-    flat = cv2.warpPerspective(piece.pixels, local, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
-    cover = cv2.warpPerspective(mask, local, size, flags=cv2.INTER_LINEAR)
+    if angle_deg == 0.0:
+        flat, cover = _placed(piece.pixels, local, size), _placed(mask, local, size)
+    else:
+        flat = cv2.warpPerspective(piece.pixels, local, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+        cover = cv2.warpPerspective(mask, local, size, flags=cv2.INTER_LINEAR)
     out = ground.pixels.copy()
     under = out[top:bottom, left:right]
     if shadow > 0:
@@ -134,3 +137,13 @@ def lay(ground: Page, piece: Page, x_mm: float, y_mm: float, angle_deg: float = 
         alpha=ground.alpha,
         shown=ground.shown if laid.art is None else laid.shown,
     )
+
+
+def _placed(pixels: Pixels, whole_shift: Matrix, size: tuple[int, int]) -> Pixels:
+    """Return ``pixels`` moved by whole pixels into an empty picture of ``size`` (w, h)."""
+    out = np.zeros((size[1], size[0], *pixels.shape[2:]), np.float32)
+    x, y = round(whole_shift[0, 2]), round(whole_shift[1, 2])
+    h, w = pixels.shape[:2]
+    left, top, right, bottom = max(0, x), max(0, y), min(size[0], x + w), min(size[1], y + h)
+    out[top:bottom, left:right] = pixels[top - y : bottom - y, left - x : right - x]
+    return out

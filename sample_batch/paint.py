@@ -71,8 +71,8 @@ def _copy(shot: Shot, to: Path, seen: Sequence[Seen]) -> list[Seen]:
 def write_box_list(path: Path, story: Consignment) -> None:
     """Write the owner's list of what is in the boxes."""
     rows = [
-        (p.box, p.number, p.description, p.sides, "yes" if p.held else "", p.why)
-        for p in sorted(story.pieces, key=lambda p: (p.box, p.number))
+        (p.box, p.name, p.description, p.sides, "yes" if p.held else "", p.why)
+        for p in sorted(story.pieces, key=lambda p: (p.box, p.name))
         if p.listed
     ]
     write_table(path, LIST_COLUMNS, rows)
@@ -83,16 +83,16 @@ def small_batch(to: Path) -> Path:
     from sample_batch.scenario import SMALL
 
     here = Path(__file__).parent
-    boxes = set()
+    chosen = set()
     for name in SMALL:
         target = to / "scans" / name
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(here / "scans" / name, target)
-        boxes.add(name)
+        chosen.add(name)
     with (here / "expected" / "scans.csv").open(encoding="utf-8", newline="") as file:
-        kept = {row["piece"] for row in csv.DictReader(file) if row["scan"] in boxes}
+        kept = {(row["box"], row["piece"]) for row in csv.DictReader(file) if row["scan"] in chosen}
     with (here / "box-list.csv").open(encoding="utf-8", newline="") as file:
-        lines = [row for row in csv.DictReader(file) if f"{row['box']}-{row['piece']}" in kept]
+        lines = [row for row in csv.DictReader(file) if (row["box"], row["piece"]) in kept]
     write_table(to / "box-list.csv", LIST_COLUMNS, [tuple(line[c] for c in LIST_COLUMNS) for line in lines])
     return to / "scans"
 
@@ -103,7 +103,9 @@ def main(words: Sequence[str] | None = None) -> int:
     parser.add_argument("--to", type=Path, required=True, help="folder to write into")
     parser.add_argument("--scans", type=int, help="paint about so many scans instead of the sample")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--full-size", type=int, default=0, help="how many scans to write at full size (115 MP, 16 bits)")
+    parser.add_argument(
+        "--full-size", type=int, default=0, help="how many scans to write at full size (115 MP, 16 bits)"
+    )
     asked = parser.parse_args(words)
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     if asked.scans is None:

@@ -33,7 +33,11 @@ def paste_up(recipe: story.PastedUp, painting: Painting, ppi: float, seed: int) 
     size = (round((right - left) * scale), round((bottom - top) * scale))
     h, w = painting.pixels.shape[:2]
     to_sheet = art_matrix(plan, w / h)
-    local = np.array([[1, 0, -left * scale], [0, 1, -top * scale], [0, 0, 1.0]]) @ np.diag([scale * zoom, scale * zoom, 1]) @ to_sheet
+    local = (
+        np.array([[1, 0, -left * scale], [0, 1, -top * scale], [0, 0, 1.0]])
+        @ np.diag([scale * zoom, scale * zoom, 1])
+        @ to_sheet
+    )
     pixels = resample(painting.pixels.astype(np.float32) / 255, local @ np.diag([1 / w, 1 / h, 1.0]), size)
     photo = Page(silver(pixels, seed, 1.1), ppi, (), local, dict(painting.boxes))
     page = lay(page, photo, margin + left, margin + top, float(rng.uniform(-0.25, 0.25)), shadow=0.3)
@@ -48,8 +52,14 @@ def paste_up(recipe: story.PastedUp, painting: Painting, ppi: float, seed: int) 
         ink = set_billing(plan.billing, (right - left) * 0.8 * scale, plan.billing_cap_mm * zoom * scale)
         slip = blank(ink.shape[1] / scale + 6, ink.shape[0] / scale + 4, ppi, (0.965, 0.96, 0.945))
         press_ink(slip.pixels, ink, 3 * scale, 2 * scale, BLACK)
-        page = lay(page, slip, margin + (left + right) / 2 - slip.size_mm[0] / 2, margin + bottom + 2.5, 0.2, shadow=0.25)
-    for x, y in ((margin / 2, margin / 2), (page.size_mm[0] - margin / 2, margin / 2), (margin / 2, page.size_mm[1] - margin / 2)):
+        page = lay(
+            page, slip, margin + (left + right) / 2 - slip.size_mm[0] / 2, margin + bottom + 2.5, 0.2, shadow=0.25
+        )
+    for x, y in (
+        (margin / 2, margin / 2),
+        (page.size_mm[0] - margin / 2, margin / 2),
+        (margin / 2, page.size_mm[1] - margin / 2),
+    ):
         register_mark(page.pixels, x * scale, y * scale, 5 * scale)
     outline = [round(v * scale) for v in (margin, margin, margin + recipe.width_mm, margin + height)]
     cv2.rectangle(page.pixels, (outline[0], outline[1]), (outline[2], outline[3]), (0.55, 0.74, 0.9), 1)
@@ -85,7 +95,9 @@ def typed_page(recipe: story.TypedPage, painting: Painting | None, ppi: float, s
     margin = recipe.width_mm * 0.1
     face = "typewriter" if recipe.columns == 1 else "serif"
     cap = 2.5 if recipe.columns == 1 else 2.2
-    print_line(page, recipe.head, 8.0 if recipe.columns == 1 else 13.0, "serif-bold", recipe.width_mm / 2, 24, anchor="centre")
+    print_line(
+        page, recipe.head, 8.0 if recipe.columns == 1 else 13.0, "serif-bold", recipe.width_mm / 2, 24, anchor="centre"
+    )
     column_w = (recipe.width_mm - 2 * margin + 8) / recipe.columns
     top = 48.0
     marks = []

@@ -35,7 +35,9 @@ def silver(pixels: Pixels, seed: int, contrast: float = 1.25, warm: float = 0.02
     return np.clip(tone[..., None] * np.float32([1 + warm, 1.0, 1 - 1.6 * warm]), 0, 1).astype(np.float32)
 
 
-def print_photo(subject: Page, width_mm: float, height_mm: float, ppi: float, seed: int, border_mm: float = 6.0) -> Page:
+def print_photo(
+    subject: Page, width_mm: float, height_mm: float, ppi: float, seed: int, border_mm: float = 6.0
+) -> Page:
     """Return ``subject`` as a photographic proof with a white border, fitted whole into the picture."""
     page = _photo_paper(width_mm, height_mm, ppi, seed)
     wide, high = width_mm - 2 * border_mm, height_mm - 2 * border_mm

@@ -142,4 +142,3 @@ def _colour_bar(page: Page, x_mm: float, y_mm: float, side_mm: float) -> None:
     for number, colour in enumerate(colours):
         x0, y0 = round((x_mm + number * side_mm) * scale), round(y_mm * scale)
         page.pixels[y0 : y0 + round(side_mm * scale), x0 : x0 + round(side_mm * scale)] = colour
-

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 
 from sample_batch.light import cloud, grain, seeded
-from sample_batch.page import Box, Matrix, Page, Pixels, blank, carry, lay
+from sample_batch.page import Box, Matrix, Page, Pixels, blank, carry, carry_box, lay
 from sample_batch.typeset import Ink
 
 BEDS: dict[str, Ink] = {
@@ -135,11 +135,16 @@ def _clip_box(box: Box, shape: tuple[int, ...]) -> Box:
 
 
 def _clip(page: Page) -> Page:
-    """Keep what is in the picture: marks and added boxes at least nine tenths inside it, cut to its edges."""
+    """Keep what is in the picture: marks and added boxes that lie inside it, and what it shows of the painting."""
     shape = page.pixels.shape
     marks = tuple(replace(m, box=_clip_box(m.box, shape)) for m in page.marks if _inside(m.box, shape) > 0.9)
     added = {name: _clip_box(b, shape) for name, b in page.added.items() if _inside(b, shape) > 0.5}
-    return replace(page, marks=marks, added=added)
+    shown = page.shown
+    if page.art is not None:
+        h, w = shape[:2]
+        seen = carry_box(np.linalg.inv(page.art), (0.0, 0.0, float(w), float(h)))
+        shown = (*map(max, shown[:2], seen[:2]), *map(min, shown[2:], seen[2:]))
+    return replace(page, marks=marks, added=added, shown=shown)
 
 
 def _inside(box: Box, shape: tuple[int, ...]) -> float:

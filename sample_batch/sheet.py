@@ -1,6 +1,7 @@
 """A printed sheet, laid out in millimetres: painting, title treatment, billing block, border, and its small marks."""
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -14,6 +15,8 @@ from sample_batch.typeset import BLACK, Ink, made_mark, press_ink, print_line
 
 Rgb = tuple[int, int, int]
 WHITE: Ink = (0.96, 0.95, 0.91)
+# From this size on the lettering needs no finer drawing, so a title is drawn once and then only enlarged or reduced.
+DRAWN_CAP = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +52,7 @@ class SheetPlan:
 
     ``window`` is the part of the painting that is shown: middle x, middle y and width, as fractions; its height
     follows from the picture's place. ``title_at`` is the middle of the title in fractions of the picture; without a
-    height it stands just above the billing block. ``band_mm`` is a plain panel under the picture that takes the billing block.
+    height it stands just above the billing block. ``band_mm`` is a plain panel under the picture, for the billing.
     """
 
     width_mm: float
@@ -61,6 +64,7 @@ class SheetPlan:
     window: tuple[float, float, float] = (0.5, 0.5, 1.0)
     title_at: tuple[float, float | None] = (0.5, None)
     title_width: float = 0.86
+    title_tallest: float = 0.24
     tag_at: float = 0.05
     band_mm: float = 0.0
     band: Ink = WHITE
@@ -194,20 +198,36 @@ def _print_tagline(page: Page, plan: SheetPlan) -> None:
         press_ink(page.pixels, ink, x, y + number * cap * 1.75 * page.px_per_mm, WHITE)
 
 
+@lru_cache(maxsize=24)
+def _drawn_line(title: Title, line: str) -> Pixels:
+    """Return one line of a title treatment at a cap height of ``DRAWN_CAP`` pixels, RGBA float32 in 0..1."""
+    rgba = letter(
+        line,
+        DRAWN_CAP,
+        face=title.face,
+        fill=title.fill,
+        outline=title.outline,
+        shadow=title.shadow,
+        slant=title.slant,
+        arch=title.arch,
+        tracking=title.tracking,
+    )
+    return rgba.astype(np.float32) / 255
+
+
 def title_block(title: Title, width_px: float) -> Pixels:
     """Return the title treatment ``width_px`` wide as RGBA float32 in 0..1."""
-    style = {"face": title.face, "fill": title.fill, "outline": title.outline, "shadow": title.shadow}
-    style |= {"slant": title.slant, "arch": title.arch, "tracking": title.tracking}
-    probe = [letter(line, 60, **style).shape[1] for line in title.lines]
-    cap = max(6, int(60 * width_px / max(probe)))
-    drawn = [letter(line, cap, **style) for line in title.lines]
-    gap = int(cap * 0.16)
+    lines = [_drawn_line(title, line) for line in title.lines]
+    zoom = width_px / max(line.shape[1] for line in lines)
+    way = cv2.INTER_AREA if zoom < 1 else cv2.INTER_CUBIC
+    drawn = [np.clip(cv2.resize(line, None, fx=zoom, fy=zoom, interpolation=way), 0, 1) for line in lines]
+    gap = int(DRAWN_CAP * zoom * 0.16)
     width, height = max(d.shape[1] for d in drawn), sum(d.shape[0] + gap for d in drawn) - gap
     block = np.zeros((height, width, 4), np.float32)
     y = 0
     for d in drawn:
         x = (width - d.shape[1]) // 2
-        block[y : y + d.shape[0], x : x + d.shape[1]] = d.astype(np.float32) / 255
+        block[y : y + d.shape[0], x : x + d.shape[1]] = d
         y += d.shape[0] + gap
     return block
 
@@ -230,6 +250,9 @@ def _print_title(page: Page, plan: SheetPlan, foot_mm: float) -> None:
     left, top, right, bottom = picture_place(plan)
     scale = page.px_per_mm
     block = title_block(plan.title, (right - left) * plan.title_width * scale)
+    tallest = (bottom - top) * plan.title_tallest * scale
+    if block.shape[0] > tallest:
+        block = title_block(plan.title, block.shape[1] * tallest / block.shape[0])
     x = (left + (right - left) * plan.title_at[0]) * scale - block.shape[1] / 2
     if plan.title_at[1] is None:
         y = (foot_mm - (bottom - top) * 0.012) * scale - block.shape[0]

@@ -199,7 +199,9 @@ Recipe = (
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A physical thing. ``number`` is its number in its box; ``recipe`` None for what was never scanned.
+    """A physical thing. ``number`` is its number in its box (``0029.2`` is the second of several listed as one).
+
+    ``recipe`` is None for what was never scanned.
 
     ``listed`` says whether the owner's list has it, ``scanned`` whether it came, ``held`` and ``why`` a known reason.
     An empty ``design`` belongs to nothing; what such a piece shows is ``loose``: genre, seed, aspect.
@@ -223,8 +225,14 @@ class Piece:
 
     @property
     def code(self) -> str:
-        """Box and number, as the truth names a piece."""
+        """Box and number: unique in the story."""
         return f"{self.box}-{self.number}"
+
+    @property
+    def name(self) -> str:
+        """The piece as the owner's list and the file names have it."""
+        stem, _, rest = self.number.rpartition(".")
+        return stem if stem and rest.isdigit() else self.number
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,11 +18,12 @@ COLUMNS = {
     "scans": "consignment box piece side scan part kind polarity rotation mirrored width_mm height_mm format true_ppi "
     "left top width height note",
     "marks": "scan part kind text value left top width height type_height_mm",
-    "families": "family title piece scan part role",
+    "families": "family title piece scan part role box",
     "findings": "box piece scan part code",
     "boxes": "box listed received missing extra doubled not_scanned",
     "matches": "scan_a part_a scan_b part_b relation",
-    "differences": "scan_a part_a scan_b part_b kind element left_a top_a width_a height_a left_b top_b width_b height_b factor",
+    "differences": "scan_a part_a scan_b part_b kind element "
+    "left_a top_a width_a height_a left_b top_b width_b height_b factor",
 }
 
 
@@ -97,8 +98,11 @@ def scan_rows(story: Consignment, seen: Sequence[Seen]) -> list[tuple[object, ..
         kind, polarity = kind_of(piece, shot)
         wide, high = (round(v, 1) for v in size_of(piece))
         rows.append(
-            (story.code, piece.box, piece.code, shot.side, s.path, s.part, kind, polarity, shot.setting.rotation)
-            + (str(shot.setting.mirrored).lower(), wide, high, piece.format, round(shot.ppi, 3), *_ltwh(s.box), shot.note)
+            (
+                *(story.code, piece.box, piece.name, shot.side, s.path, s.part, kind, polarity),
+                *(shot.setting.rotation, str(shot.setting.mirrored).lower(), wide, high, piece.format),
+                *(round(shot.ppi, 3), *_ltwh(s.box), shot.note),
+            )
         )
     return sorted(rows, key=lambda r: (r[4], r[5]))
 
@@ -125,7 +129,7 @@ def family_rows(story: Consignment, seen: Sequence[Seen]) -> list[tuple[object, 
         if not piece.design or len(members[piece.design]) < 2:
             continue
         design = story.design(piece.design)
-        rows.append((design.key, design.title, piece.code, s.path, s.part, kind_of(piece, shots[s.path])[0]))
+        rows.append((design.key, design.title, piece.name, s.path, s.part, kind_of(piece, shots[s.path])[0], piece.box))
     return sorted(rows, key=lambda r: (r[0], r[2], r[3], r[4]))
 
 
@@ -134,11 +138,11 @@ def finding_rows(story: Consignment) -> list[tuple[object, ...]]:
     rows: list[tuple[object, ...]] = []
     for shot in story.shots:
         piece = story.piece(shot.pieces[0])
-        rows += [(piece.box, piece.code, shot.path, 1, code) for code in shot.findings]
+        rows += [(piece.box, piece.name, shot.path, 1, code) for code in shot.findings]
     scanned = {code for shot in story.shots for code in shot.pieces}
     for piece in story.pieces:
         if piece.code not in scanned:
-            rows.append((piece.box, piece.code, "", 0, "held" if piece.held else "missing"))
+            rows.append((piece.box, piece.name, "", 0, "held" if piece.held else "missing"))
     return sorted(rows)
 
 
@@ -148,11 +152,10 @@ def box_rows(story: Consignment) -> list[tuple[object, ...]]:
     rows = []
     for box in sorted({p.box for p in story.pieces}):
         pieces = [p for p in story.pieces if p.box == box]
-        listed = [p for p in pieces if p.listed]
-        received = [p for p in pieces if p.code in scanned]
-        held = [p for p in listed if p.held]
-        missing = [p for p in listed if p.code not in scanned and not p.held]
-        extra = [p for p in received if not p.listed]
+        listed = {p.name for p in pieces if p.listed}
+        received = {p.name for p in pieces if p.code in scanned}
+        held = {p.name for p in pieces if p.held}
+        missing, extra = listed - received - held, received - listed
         doubled = sum(
             1
             for shot in story.shots
@@ -178,9 +181,11 @@ def shared_rows(story: Consignment, seen: Sequence[Seen]) -> list[tuple[object, 
 
 
 def difference_rows(story: Consignment, seen: Sequence[Seen]) -> list[tuple[object, ...]]:
-    """Planted differences between every two fronts of a family. Boxes of elements that one does not show are left out."""
+    """Planted differences between every two fronts of a family, without elements that one of them does not show."""
     shots = {s.path: s for s in story.shots}
-    fronts = [s for s in seen if s.page.art is not None and shots[s.path].side == "recto" and story.piece(s.piece).design]
+    fronts = [
+        s for s in seen if s.page.art is not None and shots[s.path].side == "recto" and story.piece(s.piece).design
+    ]
     fronts.sort(key=lambda s: (s.path, s.part))
     rows: list[tuple[object, ...]] = []
     for a, b in combinations(fronts, 2):

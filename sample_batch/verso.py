@@ -47,7 +47,7 @@ def turn_over(front: Page, back: Back, wear: Wear | None) -> Page:
     rng = seeded(back.seed, "back")
     scale = page.px_per_mm
     show = cv2.GaussianBlur(front.pixels[:, ::-1] @ LUMA, (0, 0), 1.1 * scale)[:h, :w]
-    tone = 1 - back.through * (1 - show) + cloud(rng, (h, w), 80 * scale) * 0.010 + grain(rng, (h, w), 0.8) * 0.008
+    tone = 1 - back.through * (1 - show) + cloud(rng, (h, w), 80 * scale) * 0.010 + grain(rng, (h, w), 0.8) * 0.004
     pixels = page.pixels * tone[..., None]
     if wear is not None and wear.folds != (1, 1):
         pixels = fold(pixels, scale, wear.folds, wear.fold_wear * 0.5, wear.seed + 1, printed=True)
@@ -82,7 +82,9 @@ def _stamp(page: Page, stamp: Stamp, rng: np.random.Generator) -> list[Mark]:
     matrix = np.array([[1, 0, slack], [0, 1, slack], [0, 0, 1.0]]) @ matrix
     size = (wide + 2 * slack, high + 2 * slack)
     layer = cv2.GaussianBlur(cv2.warpPerspective(layer, matrix, size), (0, 0), 0.07 * scale + 0.2)
-    uneven = np.clip(0.82 + 0.16 * cloud(rng, layer.shape, 9 * scale) + 0.10 * cloud(rng, layer.shape, 1.2 * scale), 0.3, 1)
+    uneven = np.clip(
+        0.82 + 0.16 * cloud(rng, layer.shape, 9 * scale) + 0.10 * cloud(rng, layer.shape, 1.2 * scale), 0.3, 1
+    )
     h, w = page.pixels.shape[:2]
     x = np.clip(stamp.x * w - size[0] / 2, 0, max(0, w - size[0]))
     y = np.clip(stamp.y * h - size[1] / 2, 0, max(0, h - size[1]))

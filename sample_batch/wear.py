@@ -46,29 +46,41 @@ def age(page: Page, wear: Wear) -> Page:
 
 def _fade(pixels: Pixels, amount: float) -> Pixels:
     """Cyan ink goes first, so that red reflects more; yellow follows a little."""
-    keep = np.float32([1 - 0.5 * amount, 1 - 0.18 * amount, 1 - 0.30 * amount])
-    density = -np.log10(np.maximum(pixels, 0.02))
-    return (10.0 ** -(density * keep)).astype(np.float32)
+    levels = np.maximum(np.linspace(0, 1, 1024, dtype=np.float32), 0.02)
+    index = (np.clip(pixels, 0, 1) * 1023).astype(np.uint16)
+    keep = (1 - 0.5 * amount, 1 - 0.18 * amount, 1 - 0.30 * amount)
+    return np.dstack([(levels ** np.float32(k))[index[..., channel]] for channel, k in enumerate(keep)])
+
+
+def _coarse(shape: tuple[int, int], parts: int) -> tuple[int, int]:
+    return max(2, shape[0] // parts), max(2, shape[1] // parts)
+
+
+def _darken(pixels: Pixels, amount: Pixels, tint: tuple[float, float, float]) -> Pixels:
+    """Return ``pixels`` darkened by a coarse field ``amount`` in the proportions of ``tint``."""
+    full = cv2.resize(amount, pixels.shape[1::-1], interpolation=cv2.INTER_LINEAR)
+    return pixels * (1 - full[..., None] * np.float32(tint))
 
 
 def _tone(pixels: Pixels, scale: float, wear: Wear) -> Pixels:
     """Acid browning from the edges inward, uneven."""
-    h, w = pixels.shape[:2]
+    h, w = _coarse(pixels.shape[:2], 4)
     rng = seeded(wear.seed, "tone")
     y, x = np.ogrid[0:h, 0:w]
-    edge = np.minimum(np.minimum(x, w - 1 - x), np.minimum(y, h - 1 - y)).astype(np.float32) / scale
-    amount = wear.toning * (0.10 * np.exp(-edge / 26) + 0.05) * (1 + 0.25 * cloud(rng, (h, w), 60 * scale))
-    return pixels * (1 - amount[..., None] * np.float32([0.55, 1.0, 1.9]))
+    edge = np.minimum(np.minimum(x, w - 1 - x), np.minimum(y, h - 1 - y)).astype(np.float32) * 4 / scale
+    amount = wear.toning * (0.10 * np.exp(-edge / 26) + 0.05) * (1 + 0.25 * cloud(rng, (h, w), 15 * scale))
+    return _darken(pixels, amount, (0.55, 1.0, 1.9))
 
 
 def _stain(pixels: Pixels, scale: float, wear: Wear) -> Pixels:
     """Tide lines at an edge and a sprinkle of foxing."""
-    h, w = pixels.shape[:2]
+    h, w = _coarse(pixels.shape[:2], 2)
+    scale = scale / 2
     rng = seeded(wear.seed, "stain")
     field = cloud(rng, (h, w), 55 * scale) * 14 * scale
-    y, x = np.mgrid[0:h, 0:w].astype(np.float32)
+    y, x = np.ogrid[0:h, 0:w]
     side = int(rng.integers(0, 3))
-    reach = [x, w - 1 - x, h - 1 - y][side] + field
+    reach = np.float32([x, w - 1 - x, h - 1 - y][side]) + field
     limit = 0.10 * min(h, w)
     inside = 1 / (1 + np.exp(np.clip((reach - limit) / (0.8 * scale), -60, 60)))
     line = np.exp(-(((reach - limit) / (1.1 * scale)) ** 2))
@@ -76,9 +88,10 @@ def _stain(pixels: Pixels, scale: float, wear: Wear) -> Pixels:
     spots = np.zeros((h, w), np.float32)
     for _ in range(int(60 * wear.stains)):
         at = (int(rng.uniform(0, w)), int(rng.uniform(0, h)))
-        cv2.circle(spots, at, max(1, round(rng.uniform(0.3, 1.3) * scale)), float(rng.uniform(0.1, 0.4)), -1, cv2.LINE_AA)
+        radius = max(1, round(rng.uniform(0.3, 1.3) * scale))
+        cv2.circle(spots, at, radius, float(rng.uniform(0.1, 0.4)), -1, cv2.LINE_AA)
     amount = amount + wear.stains * cv2.GaussianBlur(spots, (0, 0), 0.4 * scale + 0.4)
-    return pixels * (1 - amount[..., None] * np.float32([0.5, 0.9, 1.4]))
+    return _darken(pixels, amount.astype(np.float32), (0.5, 0.9, 1.4))
 
 
 def fold_lines(panels: int) -> list[float]:
@@ -110,7 +123,9 @@ def fold(
     return np.clip(out + (bare - out) * np.clip(loss, 0, 1), 0, 1)
 
 
-def _one_fold(loss: Pixels, shade: Pixels, axis: int, at: float, scale: float, strength: float, rng: np.random.Generator) -> None:
+def _one_fold(
+    loss: Pixels, shade: Pixels, axis: int, at: float, scale: float, strength: float, rng: np.random.Generator
+) -> None:
     """Draw one line: ``axis`` 1 is a vertical line at fraction ``at`` of the width."""
     view_loss, view_shade = (loss, shade) if axis == 0 else (loss.T, shade.T)
     across, along = view_loss.shape
@@ -196,5 +211,7 @@ def plain_strip(width_mm: float, height_mm: float, ppi: float, colour: Ink, seed
     strip.pixels[:] += (grain(rng, (h, w), 0.8) * 0.008 + cloud(rng, (h, w), 60) * 0.008)[..., None]
     if text:
         ink = BLACK if sum(colour) > 1.5 else (0.95, 0.94, 0.9)
-        print_line(strip, text, height_mm * 0.42, "gothic-bold", width_mm / 2, height_mm / 2, anchor="centre", colour=ink)
+        print_line(
+            strip, text, height_mm * 0.42, "gothic-bold", width_mm / 2, height_mm / 2, anchor="centre", colour=ink
+        )
     return strip
