@@ -5,7 +5,7 @@ import os
 import threading
 import time
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import CancelledError, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from functools import partial
 from pathlib import Path
@@ -15,6 +15,10 @@ from intake.errors import KinfoldError
 
 T = TypeVar("T")
 _WATCH_S = 0.5
+
+
+class _Late(Exception):
+    """The call overran its limit; the function's own TimeoutError is another thing."""
 
 
 class WorkerLost(KinfoldError):
@@ -39,14 +43,14 @@ class Workers:
         pool = self._pool
         try:
             return self._wait(pool, function, arguments)
-        except (BrokenProcessPool, TimeoutError):
+        except (BrokenProcessPool, CancelledError, _Late):
             self._replace(pool)
         alone = self._new(1)
         try:
             return self._wait(alone, function, arguments)
         except BrokenProcessPool as error:
             raise WorkerLost("ended its worker process twice") from error
-        except TimeoutError as error:
+        except _Late as error:
             raise WorkerLost(f"took longer than {self._limit_s:.0f} s, twice") from error
         finally:
             _end(alone)
@@ -56,7 +60,13 @@ class Workers:
         _end(self._pool)
 
     def _wait(self, pool: ProcessPoolExecutor, function: Callable[..., T], arguments: tuple[Any, ...]) -> T:
-        return pool.submit(function, *arguments).result(timeout=self._limit_s)
+        try:
+            future = pool.submit(function, *arguments)
+        except RuntimeError as error:  # another call has just ended this pool
+            raise BrokenProcessPool(str(error)) from error
+        if not wait([future], self._limit_s).done:
+            raise _Late
+        return future.result()
 
     def _replace(self, broken: ProcessPoolExecutor) -> None:
         with self._guard:

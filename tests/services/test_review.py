@@ -1,0 +1,216 @@
+"""Rulings are added rows; families follow from them, and a ruling taken back is as if it had not been made."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from intake.config.load import Config, load_config
+from intake.model import PartKey, Verb
+from intake.services import review, views
+from intake.services.progress import progress
+from intake.services.review import FamilyChanged, RulingRefused
+from intake.store import decisions, moves
+from tests.made import CONFIG
+from tests.web.hand import Made, build, copied
+
+
+@pytest.fixture(scope="module")
+def config() -> Config:
+    return load_config(CONFIG)
+
+
+@pytest.fixture(scope="module")
+def untouched(tmp_path_factory: pytest.TempPathFactory, config: Config) -> Made:
+    return build(tmp_path_factory.mktemp("review") / "home", config)
+
+
+@pytest.fixture
+def made(untouched: Made, tmp_path: Path) -> Iterator[Made]:
+    copy = copied(untouched, tmp_path / "home")
+    yield copy
+    copy.home.database.close()
+
+
+def families(made: Made, config: Config) -> dict[frozenset[PartKey], str]:
+    """Members -> status, of all families, waiting or settled."""
+    items = views.queue_items(made.home, config) + views.queue_items(made.home, config, settled=True)
+    return {frozenset(m.key for m in item.members): item.status for item in items}
+
+
+def first(made: Made) -> frozenset[PartKey]:
+    return frozenset({made.art, made.negative, made.proof, made.sheet})
+
+
+def second(made: Made) -> frozenset[PartKey]:
+    return frozenset({made.second_a, made.second_b})
+
+
+def code_of(made: Made, key: PartKey) -> str:
+    return views.family_holding(made.home, [key])
+
+
+def rule(made: Made, config: Config, verb: Verb, parts: Any, who: str = "Ida Marl") -> int:
+    parts = list(parts)
+    shown = {"families": sorted({code_of(made, k) for k in parts} - {""})}
+    return review.decide(made.home, config, who, verb, parts, shown)
+
+
+def test_the_queue_is_in_the_order_of_its_sums(made: Made, config: Config) -> None:
+    items = views.queue_items(made.home, config)
+    assert [frozenset(m.key for m in i.members) for i in items] == [first(made), second(made)]
+    assert all(i.weight == pytest.approx(sum(r.weight for r in i.reasons)) for i in items)
+    assert all(r.words for i in items for r in i.reasons)
+
+
+def test_members_stand_in_the_order_of_making(made: Made, config: Config) -> None:
+    view = views.family_view(made.home, config, code_of(made, made.art))
+    assert view is not None
+    assert [m.kind for m in view.members] == ["artwork", "film_negative", "printers_proof", "finished_sheet"]
+    assert [m.key for m, _ in view.hazards] == [made.negative]
+
+
+def test_what_is_shown_as_evidence_is_what_weighs(made: Made, config: Config) -> None:
+    view = views.family_view(made.home, config, code_of(made, made.art))
+    assert view is not None and len(view.matches) == 3
+    assert all(m.match.weight == sum(e.weight for e in m.match.evidence) for m in view.matches)
+
+
+def test_a_mirrored_negative_stands_upright_by_its_match(made: Made, config: Config) -> None:
+    view = views.family_view(made.home, config, code_of(made, made.art))
+    negative = view.member(made.negative) if view else None
+    assert negative is not None and negative.upright is not None
+    assert (negative.upright.mirrored, negative.upright.turn, negative.is_negative) == (True, 0, True)
+
+
+def test_a_shared_element_is_seen_elsewhere_and_not_a_member(made: Made, config: Config) -> None:
+    view = views.family_view(made.home, config, code_of(made, made.art))
+    assert view is not None
+    assert [(e.inside, e.outside.key, e.match.match.relation) for e in view.elsewhere] == [
+        (made.art, made.alone, "shared_element")
+    ]
+
+
+def test_confirming_settles_and_taking_back_unsettles(made: Made, config: Config) -> None:
+    number = rule(made, config, "confirm", first(made))
+    assert families(made, config) == {first(made): "confirmed", second(made): "suggested"}
+    review.undo(made.home, config, "Ida Marl", number)
+    assert families(made, config) == {first(made): "suggested", second(made): "suggested"}
+
+
+def test_taking_a_taking_back_back_brings_the_ruling_again(made: Made, config: Config) -> None:
+    number = rule(made, config, "confirm", first(made))
+    again = review.undo(made.home, config, "Ida Marl", number)
+    review.undo(made.home, config, "Ida Marl", again)
+    assert families(made, config)[first(made)] == "confirmed"
+    rows = {r.decision.id: r for r in review.decisions_view(made.home)}
+    assert [rows[n].stands for n in (1, 2, 3)] == [True, False, False]
+    assert [rows[n].undone_by for n in (1, 2, 3)] == [2, 3, None]
+
+
+def test_a_piece_taken_out_stays_out_and_the_rest_stays_together(made: Made, config: Config) -> None:
+    rest = first(made) - {made.sheet}
+    number = rule(made, config, "part_off", [made.sheet, *sorted(rest)])
+    assert set(families(made, config)) == {rest, second(made)}
+    review.undo(made.home, config, "Ida Marl", number)
+    assert set(families(made, config)) == {first(made), second(made)}
+
+
+def test_a_family_of_two_ends_when_one_is_taken_out(made: Made, config: Config) -> None:
+    rule(made, config, "part_off", [made.second_a, made.second_b])
+    assert set(families(made, config)) == {first(made)}
+    assert code_of(made, made.second_b) == ""
+
+
+def test_joined_families_are_one_and_come_apart_again(made: Made, config: Config) -> None:
+    number = rule(made, config, "join", [*first(made), *second(made)])
+    assert set(families(made, config)) == {first(made) | second(made)}
+    review.undo(made.home, config, "Ida Marl", number)
+    assert set(families(made, config)) == {first(made), second(made)}
+
+
+def test_a_single_piece_can_be_joined(made: Made, config: Config) -> None:
+    rule(made, config, "join", [*first(made), made.alone])
+    assert first(made) | {made.alone} in families(made, config)
+
+
+def test_a_ruling_on_what_changed_meanwhile_writes_nothing(made: Made, config: Config) -> None:
+    old = {"families": [code_of(made, made.art)]}
+    rule(made, config, "part_off", [made.sheet, *sorted(first(made) - {made.sheet})], who="Ore Vann")
+    before = len(review.decisions_view(made.home))
+    with pytest.raises(FamilyChanged, match="Ore Vann took a piece out"):
+        review.decide(made.home, config, "Ida Marl", "confirm", sorted(first(made)), old)
+    assert len(review.decisions_view(made.home)) == before
+
+
+def test_only_ones_own_ruling_is_taken_back_and_once(made: Made, config: Config) -> None:
+    number = rule(made, config, "confirm", first(made))
+    with pytest.raises(RulingRefused, match="Ida Marl's"):
+        review.undo(made.home, config, "Ore Vann", number)
+    review.undo(made.home, config, "Ida Marl", number)
+    with pytest.raises(RulingRefused, match="already"):
+        review.undo(made.home, config, "Ida Marl", number)
+    with pytest.raises(RulingRefused, match="no ruling 99"):
+        review.undo(made.home, config, "Ida Marl", 99)
+
+
+@pytest.mark.parametrize("who", ["", "   ", "x" * 61, "a\u202eb", "a\x00b"])
+def test_nobody_rules_without_a_plain_name(made: Made, config: Config, who: str) -> None:
+    with pytest.raises(RulingRefused):
+        rule(made, config, "confirm", first(made), who=who)
+    assert review.decisions_view(made.home) == []
+
+
+def test_rows_keep_what_was_shown_and_name_parts_alone(made: Made, config: Config) -> None:
+    shown = {"families": [code_of(made, made.art)], "name": "what lay there"}
+    review.decide(made.home, config, "Ida  Marl ", "confirm", sorted(first(made)), shown)
+    with made.home.database.read() as connection:
+        (row,) = decisions.all_decisions(connection)
+    assert (row.who, row.verb, set(row.parts), row.shown) == ("Ida Marl", "confirm", set(first(made)), shown)
+
+
+def readings(made: Made, config: Config, key: PartKey) -> list[tuple[str, str, str]]:
+    view = views.family_view(made.home, config, code_of(made, key))
+    member = view.member(key) if view else None
+    assert member is not None
+    return [(r.mark.kind, r.mark.value, r.mark.accepted) for r in member.marks]
+
+
+def test_readings_are_accepted_corrected_rejected_and_restored(made: Made, config: Config) -> None:
+    read = ("printer", "VELLA & R00K LTD, OSTMERE", "no")
+    place = {"kind": "printer", "place": [300, 3200, 1100, 90], "text": read[1]}
+    assert readings(made, config, made.sheet)[0] == read
+
+    def decide(verb: Verb, **given: Any) -> int:
+        return review.decide(made.home, config, "Ida Marl", verb, [made.sheet], place | given)
+
+    decide("accept_reading")
+    assert readings(made, config, made.sheet)[0] == (*read[:2], "person")
+    corrected = decide("correct_reading", text="VELLA & ROOK LTD, OSTMERE")
+    assert readings(made, config, made.sheet)[0] == ("printer", "VELLA & ROOK LTD, OSTMERE", "person")
+    review.undo(made.home, config, "Ida Marl", corrected)
+    assert readings(made, config, made.sheet)[0] == (*read[:2], "person")
+    decide("reject_reading", place=[310, 3202, 1080, 88])  # read again a little beside the first place
+    assert readings(made, config, made.sheet)[0] == (*read[:2], "no")
+    assert readings(made, config, made.proof)[0][2] == "auto"
+
+
+def test_a_piece_of_an_owner_who_has_not_permitted_it_is_withheld(made: Made, config: Config) -> None:
+    with made.home.database.write() as connection:
+        moves.permit(connection, "C", True)
+    view = views.family_view(made.home, config, code_of(made, made.art))
+    assert view is not None and not any(m.withheld for m in view.members)
+    other = [views.replace(m, consignment="D") if m.key == made.sheet else m for m in view.members]
+    assert [m.withheld for m in views._withhold(other, {"C"})] == [False, False, False, True]
+    assert not any(m.withheld for m in views._withhold(other, {"C", "D"}))
+
+
+def test_progress_counts_pieces_by_box(made: Made, config: Config) -> None:
+    rule(made, config, "part_off", [made.sheet, *sorted(first(made) - {made.sheet})])
+    boxes = {b.box: b for b in progress(made.home).boxes}
+    first_box = boxes["B01"]
+    assert (first_box.listed, first_box.received, first_box.missing, first_box.extra) == (2, 2, 1, 1)
+    assert (first_box.checked, first_box.read, first_box.matched, first_box.reviewed) == (2, 2, 2, 0)
+    assert (boxes["B04"].received, boxes["B04"].rescan, boxes["B04"].reviewed) == (3, 1, 1)
+    assert (boxes["B02"].not_scanned, boxes["B02"].held, boxes["B02"].adds_up) == (1, 1, True)
