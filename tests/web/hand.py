@@ -5,9 +5,9 @@ two sheets; one artwork that shares an element with the first; a broken scan; a 
 """
 
 import asyncio
-import json
+import shutil
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -68,7 +68,6 @@ def painted(seed: int) -> np.ndarray[Any, Any]:
     top, low = random.integers(30, 220, (2, 3))
     fade = np.linspace(0, 1, HIGH)[:, None, None]
     picture = (top * (1 - fade) + low * fade + random.normal(0, 5, (HIGH, WIDE, 3))).clip(0, 255).astype(np.uint8)
-    picture = np.ascontiguousarray(np.broadcast_to(picture, (HIGH, WIDE, 3)))
     colours = [tuple(int(v) for v in c) for c in random.integers(0, 255, (14, 3))]
     cv2.circle(picture, (int(random.integers(120, 480)), int(random.integers(120, 300))), 90, colours[0], -1)
     for colour in colours[1:]:
@@ -137,6 +136,12 @@ def build(folder: Path, config: Config) -> Made:
     return Made(home, **{n: keys[n] for n in shown}, scans=files)
 
 
+def copied(made: Made, folder: Path) -> Made:
+    """The same home again, elsewhere, to be written into."""
+    shutil.copytree(made.home.folder, folder)
+    return replace(made, home=Home(folder))
+
+
 def _write(
     written: Written,
     scan: Received,
@@ -185,12 +190,12 @@ def _match(a: PartKey, b: PartKey, transform: tuple[float, ...] | None = None, *
 def _printer(text: str, confidence: float, accepted: Any = "auto") -> Mark:
     readers = (ReaderSaid("one", text, confidence), ReaderSaid("two", text.replace("0", "O"), 0.7))
     return mark(
-        text, "printer", box=Box(300, 3380, 1100, 90), readers=readers, accepted=accepted, confidence=confidence
+        text, "printer", box=Box(300, 3200, 1100, 90), readers=readers, accepted=accepted, confidence=confidence
     )
 
 
 def _certificate() -> Mark:
-    return mark("CERTIFICATE 4417", "certificate", box=Box(1700, 3300, 300, 160), year_from=1951, year_to=1958)
+    return mark("CERTIFICATE 4417", "certificate", box=Box(1700, 3100, 300, 160), year_from=1951, year_to=1958)
 
 
 @dataclass
@@ -225,8 +230,3 @@ class Client:
         return self.ask(
             "POST", address, data=dict(form), headers={"origin": BASE, "sec-fetch-site": "same-origin", **headers}
         )
-
-
-def as_json(value: Any) -> Any:
-    """What a value reads like after a round trip."""
-    return json.loads(json.dumps(value))

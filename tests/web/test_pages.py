@@ -1,0 +1,191 @@
+"""Every page, full, half-way and empty; and what hostile names and texts become on them."""
+
+import html
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from intake.config.load import Config
+from intake.services import views
+from intake.services.home import Home
+from intake.web.words import plain, share, signed, years
+from tests.made import Written, received
+from tests.web.hand import HOSTILE, Client, Made
+
+
+class Tags(HTMLParser):
+    """All tags and their attributes."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.found: list[tuple[str, dict[str, str | None]]] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.found.append((tag, dict(attrs)))
+
+
+def family_address(made: Made) -> str:
+    return f"/families/{views.family_holding(made.home, [made.art])}"
+
+
+def pages_of(made: Made) -> list[str]:
+    other = f"/families/{views.family_holding(made.home, [made.second_b])}"
+    return [
+        "/",
+        "/families",
+        "/families?show=settled",
+        family_address(made),
+        other,
+        "/pieces",
+        "/pieces?only=trouble",
+        "/ledger",
+        "/keys",
+    ]
+
+
+def test_nothing_hostile_comes_alive(client: Client, made: Made) -> None:
+    client.post("/who", {"who": "<b>Ida</b>"})
+    for path in pages_of(made):
+        answer = client.get(path)
+        assert answer.status_code == 200, path
+        tags = Tags(answer.text)
+        scripts = [a for t, a in tags.found if t == "script"]
+        assert all((a.get("src") or "").startswith("/static/") for a in scripts), path
+        assert not [t for t, _ in tags.found if t == "style"]
+        named = {name for _, a in tags.found for name in a}
+        assert not [n for n in named if n.startswith("on") or n == "style"], path
+        assert "\u202e" not in answer.text and "<b>Ida" not in answer.text
+        assert "49" not in re.findall(r"onload=x (\S+)", html.unescape(answer.text))
+
+
+def test_a_long_text_is_cut_and_says_so(client: Client, made: Made) -> None:
+    text = client.get(f"/families/{views.family_holding(made.home, [made.second_b])}").text
+    assert "Ω" * 500 not in text and re.search(r"10,\d\d\d characters", text)
+    assert html.escape(HOSTILE[:20], quote=False).replace('"', "&#34;") in text
+
+
+def test_the_caution_comes_before_any_picture(client: Client, made: Made) -> None:
+    for path in ("/", family_address(made)):
+        text = client.get(path).text
+        assert "Possible cellulose nitrate." in text
+        assert text.index("Possible cellulose nitrate.") < text.index("<img")
+        assert "cannot tell nitrate from safety film" in re.sub(r"\s+", " ", text)
+
+
+def test_the_night_says_what_does_not_add_up(client: Client) -> None:
+    text = re.sub(r"\s+", " ", client.get("/").text)
+    assert "does not add up" in text and "Listed, no scan and no reason: <bdi>0004</bdi>" in text
+    assert "The file stops before its end" in text
+
+
+def test_without_a_list_it_says_no_list(home: Home, config: Config) -> None:
+    written = Written(home)
+    written.consignment(received("B01/0001.tif"))
+    text = Client(home, config).get("/").text
+    assert "no list" in text and "missing" not in text and "adds up" not in text
+
+
+def test_empty_desks_say_what_to_type(home: Home, config: Config) -> None:
+    client = Client(home, config)
+    for path in ("/", "/families", "/pieces"):
+        answer = client.get(path)
+        assert answer.status_code == 200 and "kinfold receive" in answer.text, path
+    written = Written(home)
+    written.consignment(received("B01/0001.tif"))
+    for path in ("/", "/families"):
+        assert "kinfold run" in client.get(path).text, path
+    written.run()
+    (home.folder / "run.lock").write_text("999999999")
+    assert "cut off" in client.get("/").text and "kinfold run" in client.get("/families").text
+
+
+def test_a_run_at_work_is_seen_and_measured(home: Home, config: Config) -> None:
+    import os
+
+    written = Written(home)
+    written.consignment(received("B01/0001.tif"))
+    written.run()
+    (home.folder / "run.lock").write_text(str(os.getpid()))
+    text = Client(home, config).get("/").text
+    assert "A run is at work: 1 scans left; measuring" in text and "/static/live.js" in text
+
+
+def test_any_two_are_laid_on_the_table(client: Client, made: Made) -> None:
+    path = family_address(made)
+    first = client.get(path).text
+    assert "original artwork" in first and "data-shares" in first
+    chosen = client.get(f"{path}?a={made.sheet.digest}-1&b={made.negative.digest}-1").text
+    assert "They stand together by way of" in chosen and "/over?" in chosen
+    assert client.get(f"{path}?a=nonsense").status_code == 400
+
+
+def test_all_pictures_that_pages_name_are_there(client: Client, made: Made) -> None:
+    addresses = set()
+    for path in pages_of(made):
+        for tag, given in Tags(client.get(path).text).found:
+            for name in ("src", "href", "data-src", "data-film"):
+                value = given.get(name) or ""
+                if tag in ("img", "image", "link", "script") and value.startswith("/"):
+                    addresses.add(value)
+    assert len([a for a in addresses if a.startswith("/picture")]) >= 7
+    assert any(a.startswith("/crop") for a in addresses) and any(a.startswith("/over") for a in addresses)
+    assert {client.get(a).status_code for a in addresses} == {200}
+
+
+def test_pieces_can_be_sieved(client: Client) -> None:
+    everything = client.get("/pieces").text
+    assert "8 pictures" in everything
+    assert "2 pictures" in client.get("/pieces?box=C+/+B01").text
+    assert "3 pictures" in client.get("/pieces?kind=finished_sheet").text
+    assert "No piece is like that" in client.get("/pieces?kind=no_such_kind").text
+
+
+def test_words() -> None:
+    assert plain("a\u202eb\x00c\nd") == "a·b·c·d"
+    assert plain("x" * 500).endswith("(500 characters)")
+    assert (signed(-1.25), signed(0.5)) == ("−1.2", "+0.5")
+    assert (share(0.95), share(0.9999), share(0.999999)) == ("0.95", "0.9999", "over 0.9999")
+    assert (years(1951, 1958), years(1951, None), years(None, 1958), years(None, None)) == (
+        "1951–1958", "not before 1951", "usual until 1958", "",
+    )  # fmt: skip
+
+
+def _colours(theme: str) -> dict[str, str]:
+    css = (Path(views.__file__).parents[1] / "web/static/desk.css").read_text()
+    light, dark = css.split("@media (prefers-color-scheme: dark)", 1)
+    return dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", light)) | (
+        dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", dark)) if theme == "dark" else {}
+    )
+
+
+def _luminance(colour: str) -> float:
+    """Relative luminance after WCAG 2.2 (W3C), section "relative luminance"."""
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    r, g, b = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
+    return 0.2126 * r + 0.7152 * g + 0.0722 * b
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_text_can_be_read(theme: str) -> None:
+    """WCAG 2.2, success criterion 1.4.3: at least 4.5 to 1."""
+    colours = _colours(theme)
+    pairs = [
+        (ink, ground)
+        for ink in ("ink", "soft", "ink-blue", "red", "amber", "green")
+        for ground in ("paper", "sheet", "wash")
+    ]
+    pairs += [
+        ("red", "red-wash"),
+        ("ink", "red-wash"),
+        ("ink", "glass"),
+        ("soft", "glass"),
+        ("rail-ink", "rail"),
+        ("sheet", "ink-blue"),
+        ("sheet", "ink"),
+    ]
+    for ink, ground in pairs:
+        one, two = sorted((_luminance(colours[ink]), _luminance(colours[ground])), reverse=True)
+        assert (one + 0.05) / (two + 0.05) >= 4.5, (ink, ground)

@@ -1,0 +1,196 @@
+"""A specialist's morning in a real browser: open, compare, blend, confirm, take one out, take back; then by keys alone."""
+
+import os
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+import uvicorn
+
+from intake.config.load import Config
+from intake.services import views
+from intake.store import families
+from intake.web.app import make_app
+from tests.web.hand import HOST, Made
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+SHOTS = os.environ.get("KINFOLD_SHOTS")
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(not CHROMIUM.exists(), reason="no Chromium: apt-get install chromium"),
+]
+
+
+@dataclass
+class Desk:
+    """A desk that is being served, and its home."""
+
+    address: str
+    made: Made
+
+
+@pytest.fixture
+def desk(own: Made, config: Config) -> Iterator[Desk]:
+    with socket.socket() as taken:
+        taken.bind((HOST, 0))
+        port = taken.getsockname()[1]
+    server = uvicorn.Server(uvicorn.Config(make_app(own.home, config, HOST, port), HOST, port, log_level="error"))
+    thread = threading.Thread(target=server.run)
+    thread.start()
+    while not server.started:
+        time.sleep(0.02)
+    yield Desk(f"http://{HOST}:{port}", own)
+    server.should_exit = True
+    thread.join()
+
+
+@pytest.fixture
+def page(desk: Desk, tmp_path: Path) -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    troubles: list[str] = []
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch_persistent_context(
+            tmp_path / "profile", executable_path=CHROMIUM, args=FLAGS, viewport={"width": 1280, "height": 800}
+        )
+        page = browser.new_page()
+        page.on("console", lambda m: troubles.append(m.text) if m.type in ("error", "warning") else None)
+        page.on("pageerror", lambda e: troubles.append(str(e)))
+        page.on("dialog", lambda d: troubles.append(f"a dialog: {d.message}"))
+        page.goto(desk.address)
+        yield page
+        browser.close()
+    assert troubles == []
+
+
+def shot(page: Any, name: str) -> None:
+    if SHOTS:
+        Path(SHOTS).mkdir(parents=True, exist_ok=True)
+        page.screenshot(path=f"{SHOTS}/{name}.png")
+
+
+def family_of(desk: Desk) -> set[str]:
+    view_code = views.family_holding(desk.made.home, [desk.made.art])
+    with desk.made.home.database.read() as connection:
+        family = next(f for f in families.all_families(connection) if f.code == view_code)
+    names = {desk.made.art: "art", desk.made.negative: "negative", desk.made.proof: "proof", desk.made.sheet: "sheet"}
+    return {names[m.key] for m in family.members}
+
+
+def opacity(page: Any) -> float:
+    return float(page.evaluate("() => document.querySelector('img.top').style.opacity"))
+
+
+def test_a_morning_by_mouse(page: Any, desk: Desk) -> None:
+    assert page.get_by_text("Possible cellulose nitrate.").is_visible()
+    shot(page, "night")
+    page.get_by_role("link", name="Families", exact=True).click()
+    shot(page, "queue")
+    page.locator(".entry h2 a").first.click()
+    page.get_by_label("Before you rule").fill("Ida Marl")
+    page.get_by_role("button", name="Sit down at the desk").click()
+
+    page.get_by_role("link", name="to the right").nth(1).click()
+    page.get_by_role("button", name="Laid over").click()
+    top = page.locator("img.top")
+    top.wait_for(state="visible")
+    page.wait_for_function("() => document.querySelector('img.top').naturalWidth > 0")
+    page.locator("#amount").fill("80")
+    assert opacity(page) == 0.8
+    page.get_by_role("button", name="Lift off").click()
+    assert opacity(page) == 0
+    shot(page, "laid-over")
+
+    code = page.url.split("/families/")[1].split("?")[0]
+    page.get_by_role("button", name="These belong together").click()
+    page.get_by_role("status").wait_for()
+    assert code not in page.url and "said that these belong together" in page.get_by_role("status").inner_text()
+    page.goto(f"{desk.address}/families/{code}")
+    page.locator("#out").select_option(label="B04 / 0022, finished sheet")
+    page.get_by_role("button", name="Take this one out").click()
+    page.get_by_role("status").wait_for()
+    assert family_of(desk) == {"art", "negative", "proof"}
+    shot(page, "taken-out")
+    page.get_by_role("button", name="Take it back").click()
+    page.get_by_text("took a ruling back").first.wait_for()
+    assert family_of(desk) == {"art", "negative", "proof", "sheet"}
+    page.get_by_role("link", name="Ledger").click()
+    assert page.locator(".book tr").count() == 4  # the head and three rulings
+    shot(page, "ledger")
+
+
+def test_the_same_by_keys_alone(page: Any, desk: Desk) -> None:
+    page.goto(f"{desk.address}/families")
+    page.keyboard.press("g")
+    page.wait_for_url("**/families/F-*")
+    page.get_by_label("Before you rule").focus()
+    page.keyboard.type("Ore Vann")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="These belong together").wait_for()
+
+    page.keyboard.press("2")
+    page.wait_for_url("**b=*")
+    assert page.locator("li.on-right .role").inner_text().startswith("copy negative")
+    page.keyboard.press("l")
+    page.wait_for_function("() => document.querySelector('img.top').naturalWidth > 0")
+    before = opacity(page)
+    page.keyboard.press("]")
+    assert opacity(page) == pytest.approx(before + 0.1)
+    page.keyboard.press("f")
+    assert opacity(page) == 0
+    film = page.locator("[data-pane=b] img")
+    assert "positive=1" in film.get_attribute("src")
+    page.keyboard.press("n")
+    assert "positive=1" not in film.get_attribute("src")
+    page.keyboard.press("o")
+    page.get_by_role("status").wait_for()
+    assert family_of(desk) == {"art", "proof", "sheet"}
+    page.keyboard.press("u")
+    page.get_by_text("took a ruling back").first.wait_for()
+    assert family_of(desk) == {"art", "negative", "proof", "sheet"}
+    page.keyboard.press("t")
+    page.get_by_text("said that these belong together").first.wait_for()
+    page.keyboard.press("?")
+    page.wait_for_url("**/keys")
+
+
+def test_both_pictures_go_together(page: Any, desk: Desk) -> None:
+    """The mirrored negative is looked at in the same place as the artwork, however near."""
+    made = desk.made
+    code = views.family_holding(made.home, [made.art])
+    page.goto(f"{desk.address}/families/{code}?a={made.art.digest}-1&b={made.negative.digest}-1")
+    page.wait_for_function("() => [...document.querySelectorAll('.pane:not([hidden]) img')].every(i => i.naturalWidth)")
+    page.locator("#table").focus()
+    for key in ("+", "+", "+", "ArrowLeft", "ArrowUp"):
+        page.keyboard.press(key)
+    placed = page.evaluate("() => ['a', 'b'].map(n => document.querySelector(`[data-pane=${n}] img`).style.transform)")
+    assert placed[0] == placed[1] and "scale(3.375)" in placed[0]
+    page.keyboard.press("0")
+    assert "scale(1)" in page.evaluate("() => document.querySelector('[data-pane=a] img').style.transform")
+
+
+def test_nothing_spills_over_at_either_size(page: Any, desk: Desk) -> None:
+    code = views.family_holding(desk.made.home, [desk.made.art])
+    hostile = views.family_holding(desk.made.home, [desk.made.second_b])
+    for width, height in ((1280, 800), (2560, 1440), (640, 400)):  # the last is 1280 x 800 at 200 %
+        page.set_viewport_size({"width": width, "height": height})
+        for path in ("/", "/families", f"/families/{code}", f"/families/{hostile}", "/pieces", "/ledger", "/keys"):
+            page.goto(desk.address + path)
+            wide = page.evaluate("() => document.documentElement.scrollWidth")
+            assert wide <= width, (path, width, wide)
