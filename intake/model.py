@@ -295,6 +295,10 @@ class Worked(NamedTuple):
     stage: str
 
 
+# The ledger's entry for a file as such: looked at to the end, or set aside.
+WHOLE = "whole"
+
+
 @dataclass(frozen=True, slots=True)
 class Stamps:
     """The settings stamp of every per-scan stage (name -> stamp), of the whole of them, and of matching."""
@@ -302,6 +306,11 @@ class Stamps:
     stages: dict[str, str]
     whole: str
     match: str
+
+    @property
+    def entries(self) -> dict[str, str]:
+        """The stamps of all that the ledger holds of a file: every stage, and the file as such."""
+        return {**self.stages, WHOLE: self.whole}
 
 
 # ---- across scans ---------------------------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from rich.console import Console
 from intake.config.load import load_config
 from intake.config.run import RunRules
 from intake.errors import KinfoldError
-from intake.model import Stamps
+from intake.model import WHOLE, Stamps
 from intake.services import process, relate
 from intake.services.home import Home
 from intake.services.stamps import stamps_of
@@ -54,7 +54,7 @@ def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds:
         made = families.all_families(connection)
         queue = {q.family: q for q in families.queue(connection)}
         stages = ledger.stage_costs(connection, stamps.stages)
-        scans_done = len(ledger.digests_done(connection, "whole", stamps.whole))
+        scans_done = len(ledger.digests_done(connection, WHOLE, stamps.whole))
         matching = pairs.pair_costs(connection, stamps.match)
     console.print(f"\n{len(made)} families; {night.done.total()} scans looked at in {seconds:.0f} s.")
     for family in sorted(made, key=lambda f: -queue[f.code].weight if f.code in queue else 0):

@@ -66,7 +66,7 @@ def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) ->
     by_digest: dict[str, list[Received]] = {}
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
-    have = ledger.results_of(connection, list(by_digest), stamps.stages)
+    have = ledger.results_of(connection, list(by_digest), stamps.entries)
     return [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest])]
 
 
@@ -74,7 +74,7 @@ def dossiers_of(connection: Connection, stamps: Stamps, keys: Iterable[PartKey])
     """The dossier of each of these parts, under the first file (by consignment and path) that holds it."""
     wanted = set(keys)
     digests = {k.digest for k in wanted}
-    have = ledger.results_of(connection, sorted(digests), stamps.stages)
+    have = ledger.results_of(connection, sorted(digests), stamps.entries)
     by_digest: dict[str, list[Received]] = {}
     for scan in scans.all_scans(connection):
         if scan.digest in digests:

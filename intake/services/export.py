@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import unicodedata
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,10 @@ from intake.errors import HomeError, UsageError
 from intake.services.home import Home, write_whole
 from intake.services.tables import table
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# What a spreadsheet may take for the beginning of a formula: OWASP ASVS 5, 1.2.10; line feed and the wide forms of the
+# four signs: common practice.
+_FORMULA = ("=", "+", "-", "@", "\t", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+_TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 _LONGEST_CELL = 32_000
 
 
@@ -35,9 +39,16 @@ def export(home: Home, name: str, to: Path) -> int:
 def harmless(value: Any) -> Any:
     """Text that a spreadsheet would take for a formula gets an apostrophe before it; numbers stay numbers."""
     if isinstance(value, str):
-        text = "".join(c if c.isprintable() or c in "\n\t" else "\ufffd" for c in value)[:_LONGEST_CELL]
+        text = "".join(c if _is_shown(c) else "\ufffd" for c in value)[:_LONGEST_CELL]
         return f"'{text}" if text.startswith(_FORMULA) else text
     return value
+
+
+def _is_shown(character: str) -> bool:
+    """Controls are not, nor is what turns the order of writing: a name could look like another. Odd spaces stay."""
+    if character.isprintable() or character in "\n\t":
+        return True
+    return unicodedata.category(character) in ("Zs", "Cf") and character not in _TURNING
 
 
 def _csv(columns: tuple[str, ...], rows: list[tuple[Any, ...]]) -> bytes:

@@ -8,7 +8,7 @@ import re
 import resource
 import time
 from collections.abc import Callable, Mapping
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
@@ -20,6 +20,7 @@ from intake.imaging.encode import jpeg_bytes
 from intake.imaging.original import Original, Unreadable, open_original
 from intake.imaging.page import Page
 from intake.model import (
+    WHOLE,
     Checked,
     Classified,
     FeatureSummary,
@@ -37,7 +38,6 @@ from intake.model import (
 from intake.ocr.protocol import Engines
 from intake.services.home import write_whole
 from intake.services.receive import digest_of
-from intake.services.stamps import WHOLE
 from intake.stages.check import check, refused
 from intake.stages.classify import classify
 from intake.stages.fingerprint import fingerprint
@@ -95,9 +95,10 @@ def look_at(job: ScanJob, tools: Tools) -> Looked:
 
     with ExitStack() as stack:
         bench = _Bench(job, tools, path, stack)
-        checked = bench.made("check", 0, Checked, bench.check)
-        for found in checked.parts:
-            bench.part(checked, found)
+        with suppress(_Failed):
+            checked = bench.made("check", 0, Checked, bench.check)
+            for found in checked.parts:
+                bench.part(checked, found)
         bench.results.append(StageResult(PartKey(job.digest, 0), WHOLE, job.stamps.whole, "done", "", 0.0))
         return Looked(job.digest, tuple(bench.results))
 
@@ -213,6 +214,7 @@ class _Bench:
         started = _cpu_s()
         try:
             value = make()
+            text = to_text(value)
         except (MemoryError, KeyboardInterrupt):
             raise
         except Exception as error:
@@ -220,7 +222,7 @@ class _Bench:
             finding = Finding(stage, "stage_failed", "failure", message, part)
             self.results.append(StageResult(key, stage, stamp, "failed", to_text(finding), _cpu_s() - started))
             raise _Failed from error
-        self.results.append(StageResult(key, stage, stamp, "done", to_text(value), _cpu_s() - started))
+        self.results.append(StageResult(key, stage, stamp, "done", text, _cpu_s() - started))
         return value
 
 

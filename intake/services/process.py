@@ -3,10 +3,9 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from intake.model import Finding, PartKey, Received, StageResult, Stamps
+from intake.model import WHOLE, Finding, PartKey, Received, StageResult, Stamps
 from intake.services.home import Home, now
 from intake.services.look import Looked, ScanJob
-from intake.services.stamps import WHOLE
 from intake.store import ledger, scans
 from intake.store.codec import to_text
 
@@ -46,14 +45,9 @@ def set_aside(job: ScanJob, why: str) -> Looked:
         "failure",
         f"{why} and was set aside. Look at the file by hand, or have it scanned again.",
     )
-    key = PartKey(job.digest, 0)
-    return Looked(
-        job.digest,
-        (
-            StageResult(key, "check", job.stamps.stages["check"], "quarantined", to_text(finding), 0.0),
-            StageResult(key, WHOLE, job.stamps.whole, "quarantined", "", 0.0),
-        ),
-    )
+    # Not under a stage: those may hold a result already, which would stay, and what was found would be lost.
+    entry = StageResult(PartKey(job.digest, 0), WHOLE, job.stamps.whole, "quarantined", to_text(finding), 0.0)
+    return Looked(job.digest, (entry,))
 
 
 def record(home: Home, looked: Iterable[Looked]) -> None:

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from intake.model import Decision, PartKey, Received, Stamps
+from intake.model import WHOLE, Decision, PartKey, Received, Stamps
 from intake.services.boxes import balance
 from intake.services.home import Home
 from intake.services.rulings import standing
@@ -15,7 +15,6 @@ from intake.store.database import Connection
 
 _WINDOW = timedelta(minutes=15)
 _MEASURED_FROM = 20
-_WHOLE = "whole"  # services.stamps has the name too, but importing it loads every stage
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +96,7 @@ def progress(home: Home, code: str | None = None) -> Progress:
         in_families = {m.key.digest for f in families.all_families(connection) for m in f.members}
         broken = {
             key.digest
-            for key, finding in (desk.flagged(connection, stamps.stages, ("failure", "attention")) if stamps else ())
+            for key, finding in (desk.flagged(connection, stamps.entries, ("failure", "attention")) if stamps else ())
             if finding.code in RESCAN
         }
         boxes = []
@@ -145,7 +144,7 @@ def _steps(connection: Connection, stamps: Stamps | None, run: RunState | None) 
     """Digests that were checked, read and matched."""
     if stamps is None:
         return set(), set(), set()
-    whole = ledger.digests_done(connection, _WHOLE, stamps.whole)
+    whole = ledger.digests_done(connection, WHOLE, stamps.whole)
     checked = ledger.digests_done(connection, "check", stamps.stages["check"]) | whole
     read = ledger.digests_done(connection, "read", stamps.stages["read"]) | whole
     matched = desk.compared_digests(connection, stamps.match)
@@ -187,12 +186,12 @@ def _is_alive(home: Home) -> bool:
 
 
 def _pace(connection: Connection, stamps: Stamps, digests: set[str], run: RunState) -> Pace:
-    left = len(digests - ledger.digests_done(connection, _WHOLE, stamps.whole))
+    left = len(digests - ledger.digests_done(connection, WHOLE, stamps.whole))
     if not run.running:
         return Pace(left, 0, None, None, None)
     now = datetime.now(UTC)
     begin = max(now - _WINDOW, datetime.fromisoformat(run.started_at))
-    at = desk.finished_since(connection, _WHOLE, stamps.whole, begin.isoformat(timespec="seconds"))
+    at = desk.finished_since(connection, WHOLE, stamps.whole, begin.isoformat(timespec="seconds"))
     return pace_of([datetime.fromisoformat(a) for a in at], begin, now, left)
 
 

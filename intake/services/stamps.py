@@ -7,7 +7,7 @@ import hashlib
 import json
 
 from intake.config.load import Config
-from intake.model import Stamps
+from intake.model import WHOLE, Stamps
 from intake.setup import engine_versions
 from intake.stages import check, classify, fingerprint, match, measure, parse, read, render
 
@@ -31,8 +31,6 @@ _VERSIONS = {
     "parse": parse.VERSION,
     "match": match.VERSION,
 }
-# One entry per file under this name says that every stage of every part has its result.
-WHOLE = "whole"
 
 
 def stamps_of(config: Config) -> Stamps:

@@ -39,6 +39,11 @@ class Known:
             made.setdefault(dossier.key, dossier)
         return made
 
+    def finder(self) -> Callable[[PartKey], Dossier]:
+        """Finds a part that a match or a family names; where its file was not looked at anew yet, the file's first."""
+        by_key, by_digest = self.by_key, {d.key.digest: d for d in reversed(self.parts)}
+        return lambda key: by_key.get(key) or by_digest[key.digest]
+
 
 def view(home: Home) -> Known:
     """Read everything in one transaction, under the stamps of the newest run."""
@@ -118,12 +123,12 @@ def _marks(known: Known) -> Iterable[Row]:
 
 
 def _matches(known: Known) -> Iterable[Row]:
-    by_key = known.by_key
+    of = known.finder()
     for m in known.matches:
         yield (
-            by_key[m.a].scan.path,
+            of(m.a).scan.path,
             m.a.part,
-            by_key[m.b].scan.path,
+            of(m.b).scan.path,
             m.b.part,
             m.relation,
             _round(m.probability),
@@ -138,10 +143,10 @@ def _matches(known: Known) -> Iterable[Row]:
 
 
 def _families(known: Known) -> Iterable[Row]:
-    by_key = known.by_key
+    of = known.finder()
     for f in known.families:
         for m in f.members:
-            d = by_key[m.key]
+            d = of(m.key)
             yield (f.code, f.status, f.title, d.piece, d.scan.path, m.key.part, m.role, _round(m.probability))
 
 
@@ -172,15 +177,17 @@ def _findings(known: Known) -> Iterable[Row]:
         place = (d.scan.consignment, d.scan.box, d.piece, d.scan.path, d.key.part)
         for f in d.findings:
             yield (*place, f.stage, f.code, f.severity, f.message)
-        if d.copies and d.copies[0].path < d.scan.path:
+        other = d.copies[0] if d.copies else d.scan
+        if (other.consignment, other.path) < (d.scan.consignment, d.scan.path):
+            where = "" if other.consignment == d.scan.consignment else f" of {other.consignment}"
             yield (
                 *place, "check", "duplicate_file", "note",
-                f"is the same file, byte for byte, as {d.copies[0].path}. One of the two can be left out.",
+                f"is the same file, byte for byte, as {other.path}{where}. One of the two can be left out.",
             )  # fmt: skip
-    by_key = known.by_key
+    of = known.finder()
     for m in known.matches:
         if m.relation == "same_piece":
-            first, second = sorted((by_key[m.a], by_key[m.b]), key=lambda d: (d.scan.path, d.key))
+            first, second = sorted((of(m.a), of(m.b)), key=lambda d: (d.scan.path, d.key))
             yield (
                 second.scan.consignment, second.scan.box, second.piece, second.scan.path, second.key.part, "match",
                 "re_scan", "note",
@@ -222,7 +229,7 @@ def _pieces(parts: Iterable[Dossier]) -> int:
 
 
 def _round(value: float | None, digits: int = 3) -> float | None:
-    return None if value is None else round(value, digits)
+    return None if value is None else round(value, digits) + 0.0  # never -0.0
 
 
 TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {

@@ -295,7 +295,7 @@ def troubles(home: Home) -> list[Trouble]:
     """Every finding on a scan that is more than a note, by consignment, box and path; the gravest first in each."""
     with home.database.read() as connection:
         stamps = runs.current_stamps(connection)
-        found = desk.flagged(connection, stamps.stages, ("hazard", "failure", "attention")) if stamps else []
+        found = desk.flagged(connection, stamps.entries, ("hazard", "failure", "attention")) if stamps else []
         by_digest: dict[str, list[Finding]] = {}
         for key, finding in found:
             by_digest.setdefault(key.digest, []).append(finding)

@@ -1,5 +1,6 @@
 """What runs inside a worker process: made ready once, then one scan after another."""
 
+import os
 from functools import cache
 from pathlib import Path
 
@@ -17,8 +18,11 @@ def make_ready(home: Path, config: Path) -> None:
 
 
 def look(job: ScanJob) -> Looked:
-    """Look at one scan."""
-    return look_at(job, _tools())
+    """Look at one scan. One that needs more memory than there is ends this worker, as the system itself would."""
+    try:
+        return look_at(job, _tools())
+    except MemoryError:
+        os._exit(1)
 
 
 @cache
