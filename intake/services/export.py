@@ -11,9 +11,9 @@ from intake.errors import HomeError, UsageError
 from intake.services.home import Home, write_whole
 from intake.services.tables import table
 
-# What a spreadsheet may take for the beginning of a formula: OWASP ASVS 5, 1.2.10; line feed and the wide forms of the
-# four signs: common practice.
-_FORMULA = ("=", "+", "-", "@", "\t", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+# What a spreadsheet may take for the beginning of a formula: OWASP ASVS 5, 1.2.10. The line feed, and the wide and small
+# forms of the four signs (which NFKC folds): common practice.
+_FORMULA = ("=", "+", "-", "@", "\t", "\n")
 _TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 _LONGEST_CELL = 32_000
 
@@ -40,7 +40,7 @@ def harmless(value: Any) -> Any:
     """Text that a spreadsheet would take for a formula gets an apostrophe before it; numbers stay numbers."""
     if isinstance(value, str):
         text = "".join(c if _is_shown(c) else "\ufffd" for c in value)[:_LONGEST_CELL]
-        return f"'{text}" if text.startswith(_FORMULA) else text
+        return f"'{text}" if unicodedata.normalize("NFKC", text[:1]).startswith(_FORMULA) else text
     return value
 
 

@@ -42,7 +42,8 @@ from tests.made import (
 COLUMNS = {
     "scans": "consignment, box, piece, side, scan, part, sha256, state, kind, kind_confidence, polarity, rotation, "
     "mirrored, width_mm, height_mm, size_source, format, format_fit, family",
-    "marks": "scan, part, kind, text, value, year_from, year_to, accepted, confidence, left, top, width, height, readers",
+    "marks": "scan, part, kind, text, value, year_from, year_to, accepted, confidence, left, top, width, height, "
+    "readers",
     "matches": "scan_a, part_a, scan_b, part_b, relation, probability, inliers, coverage_a, coverage_b, polarity_flip, "
     "mirror, rotation, scale",
     "families": "family, status, title, piece, scan, part, role, probability",
@@ -69,15 +70,14 @@ def looked(home: Home) -> Written:
     written.consignment(SHEET, FILM, BACK)
     written.run()
     size = Measured(685.84999, 1016.04, "resolution tag", "some format", "fits")
-    written.looked(SHEET, [Rendered(FRAME, 1, 1, 1.0), classified(kind_confidence=0.98765), reading(90, True, 0.75), size,
-                           Parsed((mark("Lund & Ost"),))])  # fmt: skip
+    sure, marks = classified(kind_confidence=0.98765), Parsed((mark("Lund & Ost"),))
+    written.looked(SHEET, [Rendered(FRAME, 1, 1, 1.0), sure, reading(90, True, 0.75), size, marks])
     written.looked(FILM, [classified("film_negative", polarity="negative"), reading()])
     written.looked(BACK, [classified("reverse"), reading()])
     a, b = pairs.ordered(PartKey(SHEET.digest, 1), PartKey(FILM.digest, 1))
     found = match(a, b, probability=0.912345, rotation=-0.04, scale=1.23456789, mirror=True, polarity_flip=True)
-    members = (
-        Member(PartKey(FILM.digest, 1), "film_negative", 0.9123), Member(PartKey(SHEET.digest, 1), "finished_sheet", 1.0),
-    )  # fmt: skip
+    roles = ((FILM, "film_negative", 0.9123), (SHEET, "finished_sheet", 1.0))
+    members = tuple(Member(PartKey(scan.digest, 1), role, probability) for scan, role, probability in roles)
     with home.database.write() as connection:
         pairs.record_pairs(connection, STAMPS.match, [((a, b), found, 0.1)])
         families.replace_families(connection, [Family("F-1", "suggested", "THE TIDE", members, "")], [], "key")
@@ -91,7 +91,7 @@ def test_columns_are_as_agreed_and_an_empty_home_has_no_rows(home: Home, name: s
 
 def test_there_are_exactly_these_tables(home: Home) -> None:
     assert list(TABLES) == list(COLUMNS)
-    with pytest.raises(UsageError, match="nothing: no such table. There are: scans, marks, matches, families"):
+    with pytest.raises(UsageError, match=r"nothing: no such table. There are: scans, marks, matches, families"):
         table(home, "nothing")
 
 
@@ -209,7 +209,8 @@ def test_findings_of_receipt_of_the_list_and_of_the_stages(home: Home) -> None:
         )
         scans.replace_list(
             connection, "C",
-            [Listed("B1", "0001"), Listed("B1", "0002"), Listed("B1", "0003", held=True, why="framed"), Listed("B1", "0004", held=True)],
+            [Listed("B1", "0001"), Listed("B1", "0002"), Listed("B1", "0003", held=True, why="framed"),
+             Listed("B1", "0004", held=True)],
         )  # fmt: skip
     found = rows(home, "findings")
     assert {(r["code"], r["piece"], r["scan"], r["severity"]) for r in found} == {
