@@ -69,10 +69,10 @@ def load_config(folder: Path) -> Config:
         path = folder / f"{name}.toml"
         try:
             made[name] = section.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
-        except (OSError, tomllib.TOMLDecodeError) as error:
-            problems.append(f"{path}: {error}")
         except ValidationError as error:
             problems += [f"{path}: {'.'.join(map(str, e['loc'])) or 'file'}: {e['msg']}" for e in error.errors()]
+        except (OSError, ValueError) as error:  # not there, no UTF-8, no TOML
+            problems.append(f"{path}: {error}")
     for name, load in {
         "formats": load_formats,
         "patterns": load_patterns,

@@ -35,7 +35,11 @@ class NamePattern(Section):
     @field_validator("regex")
     @classmethod
     def _compiles_and_names_a_piece(cls, value: str) -> str:
-        if "piece" not in re.compile(value).groupindex:
+        try:
+            names = re.compile(value).groupindex
+        except re.error as error:
+            raise ValueError(f"{value!r} is no pattern: {error}") from error
+        if "piece" not in names:
             raise ValueError(f"{value!r} has no group named 'piece'")
         return value
 
