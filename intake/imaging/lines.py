@@ -98,7 +98,7 @@ def without_repeats(quads: Sequence[Quad]) -> list[Quad]:
     """Drop each quad that those before it cover by half: the first of several finds of one line is kept."""
     kept: list[Quad] = []
     rects: list[tuple[tuple[float, float], tuple[float, float], float]] = []
-    bounds = np.zeros((0, 4), np.float32)
+    bounds = np.full((len(quads), 4), np.nan, np.float32)
     for quad in quads:
         rect = cv2.minAreaRect(quad)
         low, high = quad.min(axis=0), quad.max(axis=0)
@@ -110,7 +110,7 @@ def without_repeats(quads: Sequence[Quad]) -> list[Quad]:
             continue
         kept.append(quad)
         rects.append(rect)
-        bounds = np.vstack([bounds, np.array([[*low, *high]], np.float32)])
+        bounds[len(kept) - 1] = (*low, *high)
     return kept
 
 

@@ -92,7 +92,7 @@ def _strip(
     if turned:
         picture = np.ascontiguousarray(np.rot90(picture, -1))  # stored top goes right, the left side lies on top
     steps = np.abs(np.diff(cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY).astype(np.int16), axis=1)) > _STEP_LEVELS
-    rows = np.flatnonzero(steps.sum(axis=1) >= 3)
+    rows = np.flatnonzero(steps.sum(axis=1) >= 2)
     columns = np.flatnonzero(steps.sum(axis=0) >= 2)
     if len(rows) == 0 or len(columns) == 0:
         return None

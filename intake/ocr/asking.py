@@ -7,6 +7,12 @@ from intake.model import Finding, ReaderSaid
 from intake.ocr.protocol import Detector, Picture, Quad, Reader, ReaderTimeout
 from intake.ocr.text import clean
 
+_MOST_QUADS = 1000  # of one look: more is noise, and costs time
+
+
+def _tidy(said: ReaderSaid) -> ReaderSaid:
+    return replace(said, text=clean(said.text), confidence=min(1.0, max(0.0, said.confidence)))
+
 
 @dataclass(slots=True)
 class Asking:
@@ -21,7 +27,7 @@ class Asking:
         if f"find {detector.name}" in self._broken:
             return []
         try:
-            return list(detector.find(picture))
+            return list(detector.find(picture))[:_MOST_QUADS]
         except MemoryError:
             raise
         except Exception as error:
@@ -34,7 +40,7 @@ class Asking:
         if not crops or reader.name in self._broken:
             return nothing
         try:
-            said = reader.read(crops)
+            said = [_tidy(s) for s in reader.read(crops)]
         except ReaderTimeout as error:
             self._report(reader.name, "reader_timeout", str(error))
             return nothing
@@ -46,7 +52,7 @@ class Asking:
         if len(said) != len(crops):
             self._report(reader.name, "reader_failed", f"it gave {len(said)} readings of {len(crops)} lines")
             return nothing
-        return [replace(s, text=clean(s.text), confidence=min(1.0, max(0.0, s.confidence))) for s in said]
+        return said
 
     def _report(self, name: str, code: str, what: str) -> None:
         self._broken.add(name)

@@ -11,18 +11,25 @@ Quad = NDArray[np.float32]
 FRAME = "frame"  # the name under which a reading says what is drawn round a line
 SQUARE_PX = 96
 _FIT = 0.86  # the outline fills this share of the ideal shape round it
-_SMALLEST_PX, _LARGEST_SHARE = 22, 0.05  # a frame's size: pixels, and share of the picture's long edge
+_SMALLEST_PX, _LARGEST_SHARE = 22, 0.07  # a frame's size: pixels, and share of the picture's long edge
+_SPECK = 0.008  # share of the frame's area below which a spot is no letter
 _HOLES, _INK = 0.2, 0.12  # shares of the frame's area: ground that shows inside it, ink of frame and letters
 _MOST = 16
+_THICKEST_PX, _STEP_LEVELS = 27, 28  # a stroke's width, and its difference from its ground
+_LEAST_INK, _MOST_INK = 0.04, 0.65  # share of the inside that is ink
 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """A drawn frame: its square corners on the picture, its shape in words, and how well it fits (0 to 1)."""
+    """A drawn frame: its square corners on the picture, its shape in words, and how well it fits (0 to 1).
+
+    ``dark`` tells whether its letters are darker than its ground.
+    """
 
     quad: Quad
     shape: str
     fit: float
+    dark: bool
 
 
 def find_frames(picture: Picture, enlarge: float = 1.0) -> list[Frame]:
@@ -33,15 +40,22 @@ def find_frames(picture: Picture, enlarge: float = 1.0) -> list[Frame]:
     if enlarge != 1.0:
         grey = cv2.resize(grey, None, fx=enlarge, fy=enlarge, interpolation=cv2.INTER_CUBIC)
     found: list[Frame] = []
-    for how in (cv2.THRESH_BINARY, cv2.THRESH_BINARY_INV):
-        off = -10 if how == cv2.THRESH_BINARY else 10
-        mask = cv2.adaptiveThreshold(grey, 255, cv2.ADAPTIVE_THRESH_MEAN_C, how, 61, off)
-        found += _frames(mask, max(_SMALLEST_PX, max(grey.shape) * _LARGEST_SHARE), enlarge)
-    return sorted(found, key=lambda f: -f.fit)[:_MOST]
+    # Strokes, dark or light, are what a closing or an opening takes away; unlike a local threshold it leaves no halo.
+    brush = cv2.getStructuringElement(cv2.MORPH_RECT, (_THICKEST_PX, _THICKEST_PX))
+    for how in (cv2.MORPH_BLACKHAT, cv2.MORPH_TOPHAT):
+        mask = (cv2.morphologyEx(grey, how, brush) > _STEP_LEVELS).astype(np.uint8)
+        largest = max(_SMALLEST_PX, max(grey.shape) * _LARGEST_SHARE)
+        found += _frames(mask, how == cv2.MORPH_BLACKHAT, largest, enlarge)
+    kept: list[Frame] = []
+    for frame in sorted(found, key=lambda f: -float(np.ptp(f.quad[:, 0]))):  # a ring's inner edge is no second frame
+        middle = frame.quad.mean(axis=0)
+        if not any(np.abs(k.quad.mean(axis=0) - middle).max() < 0.25 * np.ptp(k.quad[:, 0]) for k in kept):
+            kept.append(frame)
+    return sorted(kept, key=lambda f: -f.fit)[:_MOST]
 
 
-def _frames(mask: NDArray[np.uint8], largest: float, enlarge: float) -> list[Frame]:
-    contours, tree = cv2.findContours(mask, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+def _frames(mask: NDArray[np.uint8], dark: bool, largest: float, enlarge: float) -> list[Frame]:
+    contours, tree = cv2.findContours(mask, cv2.RETR_TREE, cv2.CHAIN_APPROX_SIMPLE)
     found: list[Frame] = []
     for number, contour in enumerate(contours):
         hole = int(tree[0][number][2])
@@ -50,19 +64,30 @@ def _frames(mask: NDArray[np.uint8], largest: float, enlarge: float) -> list[Fra
         left, top, wide, high = cv2.boundingRect(contour)
         if not _SMALLEST_PX <= min(wide, high) <= max(wide, high) <= min(largest, 1.35 * min(wide, high)):
             continue
-        ground = 0.0
-        while hole >= 0:
-            ground += cv2.contourArea(contours[hole])
-            hole = int(tree[0][hole][0])
         area = max(1.0, cv2.contourArea(contour))
+        holes = [h for h in _row(tree[0], hole) if cv2.contourArea(contours[h]) > _SPECK * area]
+        islands = [i for h in holes for i in _row(tree[0], int(tree[0][h][2]))]
+        islands = [i for i in islands if cv2.contourArea(contours[i]) > _SPECK * area]
+        if len(holes) + len(islands) < 2:
+            continue  # an O or a D: a frame has letters on its ground, or its ground cut up by them
+        ground = sum(cv2.contourArea(contours[h]) for h in holes)
         fit, name = _shape(contour)
         if fit < _FIT or ground < _HOLES * area or ground > (1 - _INK) * area:
             continue
         half = max(wide, high) / 2
         middle = np.array([left + wide / 2, top + high / 2], np.float32)
         corners = np.array([[-half, -half], [half, -half], [half, half], [-half, half]], np.float32)
-        found.append(Frame((middle + corners) / np.float32(enlarge), name, fit))
+        found.append(Frame((middle + corners) / np.float32(enlarge), name, fit, dark))
     return found
+
+
+def _row(tree: NDArray[np.int32], first: int) -> list[int]:
+    """Return a contour and those beside it, which lie in the same one."""
+    row = []
+    while first >= 0:
+        row.append(first)
+        first = int(tree[first][0])
+    return row
 
 
 def _shape(contour: NDArray[np.int32]) -> tuple[float, str]:
@@ -80,8 +105,11 @@ def _shape(contour: NDArray[np.int32]) -> tuple[float, str]:
     return round(min(1.0, fit) * cv2.contourArea(contour) / max(1.0, area), 3), name
 
 
-def letters_inside(square: Picture, shape: str) -> Picture:
-    """Return what stands in a frame, the frame itself painted over with the ground. ``square``: the frame, upright."""
+def letters_inside(square: Picture, shape: str, dark: bool) -> Picture | None:
+    """Return what stands in a frame, the frame itself painted over with the ground. ``square``: the frame, upright.
+
+    None where nothing stands in it, or nothing else.
+    """
     side = square.shape[0]
     mask = np.zeros(square.shape[:2], np.uint8)
     if shape == "circle":
@@ -92,7 +120,12 @@ def letters_inside(square: Picture, shape: str) -> Picture:
     else:
         points = np.array([[0.5, 0.24], [0.8, 0.86], [0.2, 0.86]]) * side
         cv2.fillPoly(mask, [points.astype(np.int32)], 255)
-    ground = np.median(square[mask > 0], axis=0).astype(np.uint8)
+    grey = cv2.cvtColor(square, cv2.COLOR_RGB2GRAY)
+    level, _ = cv2.threshold(grey[mask > 0], 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
+    ink = (grey <= level) == dark
+    if not _LEAST_INK < ink[mask > 0].mean() < _MOST_INK:
+        return None
+    ground = np.median(square[(mask > 0) & ~ink], axis=0).astype(np.uint8)
     left, top, wide, high = cv2.boundingRect(mask)
     inside = np.where(mask[..., None] > 0, square, ground)[top : top + high, left : left + wide]
     edge = side // 8

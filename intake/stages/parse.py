@@ -11,7 +11,7 @@ from intake.model import FILM_KINDS, Box, Finding, Line, Mark, Parsed, ReaderSai
 from intake.ocr.dating import years_of
 from intake.ocr.frame import FRAME
 from intake.ocr.grammar import Hit, hits_in, same_printer
-from intake.ocr.text import engine_of, squeeze
+from intake.ocr.text import engine_of, squeeze, weight_of
 
 VERSION = 1
 
@@ -25,7 +25,7 @@ class _Value:
 
     @property
     def weight(self) -> float:
-        return sum(s.confidence for s in self.said)
+        return sum(weight_of(s) for s in self.said)
 
     def is_agreed(self, strict: set[str]) -> bool:
         return len({engine_of(s) for s in self.said if s.reader in strict}) > 1
@@ -109,7 +109,7 @@ def _values(line: Line, patterns: Sequence[Pattern], rules: ParseRules) -> Mappi
                 value.said.append(said)
             if not hit.repaired:
                 strict[hit.pattern.mark].add(said.reader)
-    whole = sum(r.confidence for r in readings) or 1.0
+    whole = sum(weight_of(r) for r in readings) or 1.0
     chosen = {}
     for mark, values in read.items():
         best = max(values.values(), key=lambda v: (v.weight, v.hits[0].value))

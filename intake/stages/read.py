@@ -24,7 +24,7 @@ from intake.model import FILM_KINDS, Box, Finding, Line, ReaderSaid, Reading
 from intake.ocr.asking import Asking
 from intake.ocr.frame import FRAME, SQUARE_PX, find_frames, letters_inside
 from intake.ocr.protocol import Engines, Picture
-from intake.ocr.text import agree, engine_of, plausibility, spaced_like, squeeze
+from intake.ocr.text import agree, engine_of, plausibility, spaced_like, squeeze, weight_of
 
 VERSION = 1
 _MM_PER_INCH = 25.4
@@ -243,10 +243,15 @@ def _framed(
         orders_upright(f.quad * np.float32(page.stored_per_working) + corner, rotation, mirrored)[0] for f in frames
     ]
     squares = [cv2.resize(cut_out(o, crop, SQUARE_PX), (SQUARE_PX, SQUARE_PX)) for o in orders]
-    letters = [letters_inside(s, f.shape) for s, f in zip(squares, frames, strict=True)]
+    lettered = [
+        (order, inside, ReaderSaid(FRAME, frame.shape, frame.fit))
+        for frame, order, square in zip(frames, orders, squares, strict=True)
+        if (inside := letters_inside(square, frame.shape, frame.dark)) is not None
+    ]
+    readings = asking.read(engines.first, [inside for _, inside, _ in lettered])
     return [
-        _Found(order, inside, said, ReaderSaid(FRAME, frame.shape, frame.fit))
-        for frame, order, inside, said in zip(frames, orders, letters, asking.read(engines.first, letters), strict=True)
+        _Found(order, inside, said, drawn)
+        for (order, inside, drawn), said in zip(lettered, readings, strict=True)
         if 0 < len(squeeze(said.text)) <= _LONGEST_LABEL
     ]
 
@@ -270,7 +275,7 @@ def _second_readings(
 
 
 def _line(found: _Found, readers: tuple[ReaderSaid, ...]) -> Line:
-    best = max(readers, key=lambda r: sum(s.confidence for s in readers if squeeze(s.text) == squeeze(r.text)))
+    best = max(readers, key=lambda r: sum(weight_of(s) for s in readers if squeeze(s.text) == squeeze(r.text)))
     other = next((r for r in readers if engine_of(r) != engine_of(best)), None)
     text = spaced_like(best.text, other.text) if other is not None else best.text
     agreed = agree(readers)

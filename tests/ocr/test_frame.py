@@ -32,7 +32,8 @@ def framed(
 def test_a_drawn_frame_is_found_with_its_shape(shape: str, ink: int, ground: int) -> None:
     frames = find_frames(framed(shape, "A", ink, ground), 1.5)
     best = frames[0]
-    assert best.shape == shape
+    assert (best.shape, best.dark) == (shape, ink < ground)
+    assert len(frames) == 1
     assert np.abs(best.quad.mean(axis=0) - (300, 420)).max() < 6
 
 
@@ -52,11 +53,20 @@ def test_a_full_disc_and_a_letter_alone_are_no_frames() -> None:
 def test_the_frame_is_painted_over_and_the_letter_stays(shape: str) -> None:
     picture = framed(shape, "A", 20, 230)
     square = cv2.resize(picture[398:442, 278:322], (SQUARE_PX, SQUARE_PX))
-    inside = letters_inside(square, shape)
+    inside = letters_inside(square, shape, True)
+    assert inside is not None
     grey = cv2.cvtColor(inside, cv2.COLOR_RGB2GRAY)
     border = np.concatenate([grey[0], grey[-1], grey[:, 0], grey[:, -1]])
     assert border.min() > 150  # nothing dark at the rim: the frame is gone
     assert (grey < 100).sum() > 60  # the letter is there
+
+
+@pytest.mark.parametrize("shape", ["circle", "box", "triangle"])
+def test_an_empty_frame_has_nothing_inside(shape: str) -> None:
+    picture = framed(shape, "", 20, 230)
+    square = cv2.resize(picture[398:442, 278:322], (SQUARE_PX, SQUARE_PX))
+    assert find_frames(picture, 1.5) == []
+    assert letters_inside(square, shape, True) is None
 
 
 def test_thousands_of_shapes_are_bounded() -> None:

@@ -1,0 +1,82 @@
+"""Lines as slanting rectangles."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from intake.imaging.lines import cut_out, lengthwise, middle_of, orders_of, orders_upright, turn_of, without_repeats
+from intake.model import Box
+
+LINE = np.array([[100, 200], [500, 200], [500, 240], [100, 240]], np.float32)
+
+
+def turned(quad: np.ndarray, degrees: float, about: tuple[float, float] = (300, 220)) -> np.ndarray:
+    a = np.radians(degrees)
+    matrix = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
+    return ((quad - about) @ matrix.T + about).astype(np.float32)
+
+
+@pytest.mark.parametrize(("clockwise", "rotation"), [(0, 0), (90, 270), (180, 180), (270, 90), (4, 0), (-4, 0)])
+def test_a_line_tells_the_turn_that_sets_it_upright(clockwise: float, rotation: int) -> None:
+    assert turn_of(turned(LINE, clockwise)) == (rotation, False)
+    mirrored = turned(LINE, clockwise) * np.float32([-1, 1])
+    assert turn_of(mirrored) == (rotation, True)
+
+
+@given(st.permutations(range(4)), st.floats(0, 360))
+def test_a_quad_has_eight_orders_of_which_four_run_lengthwise(start: list[int], degrees: float) -> None:
+    quad = turned(LINE, degrees)
+    shuffled = np.roll(quad, start[0], axis=0)[:: 1 if start[1] > start[2] else -1]
+    assert len({o.tobytes() for o in orders_of(shuffled)}) == 8
+    assert len({turn_of(o) for o in lengthwise(shuffled)}) == 4
+
+
+def test_upright_orders_follow_the_parts_turn() -> None:
+    assert [turn_of(o) for o in orders_upright(LINE, 180, True)] == [(180, True)]
+    on_end = orders_upright(LINE, 90, False)
+    assert sorted(turn_of(o) for o in on_end) == [(0, False), (180, False)]
+
+
+@pytest.mark.parametrize("degrees", [0, 3, 90, 180, 200])
+def test_a_line_is_cut_out_upright(degrees: float) -> None:
+    picture = np.zeros((700, 700, 3), np.uint8)
+    ys, xs = np.mgrid[0:700, 0:700]
+    a = np.radians(degrees)
+    along = (xs - 350) * np.cos(a) + (ys - 350) * np.sin(a)
+    down = (ys - 350) * np.cos(a) - (xs - 350) * np.sin(a)
+    picture[(np.abs(along) < 200) & (np.abs(down) < 20)] = 60
+    picture[(along > -200) & (along < -160) & (np.abs(down) < 20)] = 250  # where its reading begins
+    order = turned(LINE + np.float32([50, 130]), degrees, (350, 350))
+
+    def crop(box: Box, longest_px: int | None) -> np.ndarray:
+        assert longest_px is None
+        left, top = max(0, box.left), max(0, box.top)
+        return picture[top : box.top + box.height, left : box.left + box.width]
+
+    cut = cut_out(order, crop, 72)
+    assert cut.shape == (40, 400, 3)
+    assert cut[20, 10:30].mean() > 200
+    assert cut[20, 60:390].mean() < 70
+
+
+def test_a_line_outside_the_picture_is_one_pixel() -> None:
+    def crop(*_: object) -> np.ndarray:
+        raise ValueError("outside")
+
+    assert cut_out(LINE, crop, 72).shape == (1, 1, 3)
+
+
+def test_the_middle_of_a_line_keeps_height_and_direction() -> None:
+    middle = middle_of(LINE, 4.0)
+    np.testing.assert_allclose(middle, [[220, 200], [380, 200], [380, 240], [220, 240]])
+    np.testing.assert_allclose(middle_of(LINE, 40.0), LINE)
+
+
+def test_the_first_of_several_finds_is_kept_and_small_ones_do_not_hide_large_ones() -> None:
+    again = LINE + np.float32([3, 2])
+    half = np.array([[100, 200], [250, 200], [250, 240], [100, 240]], np.float32)
+    apart = LINE + np.float32([0, 60])
+    kept = without_repeats([LINE, again, half, apart])
+    assert [k.tobytes() for k in kept] == [LINE.tobytes(), apart.tobytes()]
+    assert len(without_repeats([half, LINE])) == 2

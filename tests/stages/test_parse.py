@@ -1,0 +1,167 @@
+"""From lines to marks: what is accepted, what is only shown, and what is no mark."""
+
+from dataclasses import replace
+
+import pytest
+
+from intake.config.certificates import load_certificates
+from intake.config.parse import ParseRules
+from intake.config.patterns import load_patterns
+from intake.model import Box, Line, Mark, Parsed, ReaderSaid, Reading
+from intake.stages.parse import parse
+from tests.made import CONFIG, section
+
+PATTERNS = load_patterns(CONFIG)
+CERTIFICATES = load_certificates(CONFIG)
+RULES = section(ParseRules, CONFIG / "parse.toml")
+PART = Box(0, 0, 2000, 3000)
+FOOT = Box(200, 2900, 400, 30)
+MIDDLE = Box(800, 1500, 200, 30)
+
+
+def line(*said: str, box: Box = FOOT, frame: str = "") -> Line:
+    """One line as ppocr and tesseract read it (both the same when told once)."""
+    texts = said if len(said) > 1 else said * 2
+    names = ("ppocr x1", "tesseract", "ppocr x1.3")
+    readers = tuple(ReaderSaid(n, t, 0.9) for n, t in zip(names, texts, strict=False))
+    drawn = (ReaderSaid("frame", frame, 0.95),) if frame else ()
+    right, bottom = float(box.left + box.width), float(box.top + box.height)
+    corners = ((float(box.left), float(box.top)), (right, float(box.top)), (right, bottom), (float(box.left), bottom))
+    return Line(corners, texts[0], 0.9, len(set(said)) == 1, (*readers, *drawn))
+
+
+def parsed(*lines: Line, kind: str = "finished_sheet", part: Box = PART) -> Parsed:
+    return parse(Reading(lines, 0, False, 1.0), part, kind, PATTERNS, CERTIFICATES, RULES)
+
+
+def marks(*lines: Line, kind: str = "finished_sheet") -> list[Mark]:
+    return list(parsed(*lines, kind=kind).marks)
+
+
+def said(*lines: Line, kind: str = "finished_sheet") -> list[tuple[str, str, str]]:
+    return [(m.kind, m.value, m.accepted) for m in marks(*lines, kind=kind)]
+
+
+def test_two_engines_that_agree_make_a_mark_that_is_accepted() -> None:
+    (mark,) = marks(line("61/204"))
+    assert (mark.kind, mark.value, mark.accepted, mark.country) == ("release_code", "61/204", "auto", "US")
+    assert (mark.year_from, mark.year_to, mark.dates, mark.rule) == (1961, None, "a release", "us_dist_slash")
+    assert mark.box == FOOT and mark.confidence == 1.0
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [("61/204", "61/209"), ("61/204", ""), ("61/2O4", "61/2O4"), ("61/204", "61/2O4"), ("61/204", "61/209", "61/204")],
+    ids=["they differ", "one is silent", "both repaired", "one repaired", "one engine twice"],
+)
+def test_without_two_strict_readings_a_person_is_asked(texts: tuple[str, ...]) -> None:
+    (mark,) = marks(line(*texts))
+    assert (mark.kind, mark.value, mark.accepted) == ("release_code", "61/204", "no")
+    assert [r.text for r in mark.readers] == list(texts)
+
+
+def test_one_printer_in_two_spellings_is_one_value() -> None:
+    (mark,) = marks(line("Printed in England by Marnock Press Ltd.", "PRINTED IN ENGLAND BY MARNOCK PRESS LIMITED"))
+    assert (mark.kind, mark.accepted, mark.country) == ("printer", "auto", "UK")
+
+
+def test_the_origin_in_a_printers_line_is_no_mark_of_its_own() -> None:
+    assert said(line("Printed in England by Marnock Press Ltd.")) == [("printer", "MARNOCK PRESS LTD", "auto")]
+    assert said(line("Printed in England")) == [("origin", "ENGLAND", "auto")]
+
+
+def test_a_bare_letter_needs_a_frame_or_the_word() -> None:
+    assert said(line("X")) == []
+    assert said(line("X", frame="circle")) == [("certificate", "X", "auto")]
+    assert said(line("CERT. X")) == [("certificate", "X", "auto")]
+    beside = line("CERTIFICATE", box=Box(260, 2900, 200, 30))
+    assert ("certificate", "X", "auto") in said(line("X", box=Box(205, 2896, 38, 38)), beside)
+    far = line("CERTIFICATE", box=Box(1200, 2900, 200, 30))
+    assert said(line("X", box=Box(205, 2896, 38, 38)), far) == []
+
+
+@pytest.mark.parametrize(
+    ("beside", "country", "years"),
+    [
+        ("Printed in England by Marnock Press Ltd.", "UK", (1951, 1982)),
+        ("Litho in U.S.A.", "US", (1968, 1990)),
+    ],
+)
+def test_other_marks_tell_whose_certificate_a_shared_letter_is(beside: str, country: str, years: tuple) -> None:
+    found = marks(line("X", frame="box"), line(beside, box=Box(900, 2900, 500, 30)))
+    (mark,) = [m for m in found if m.kind == "certificate"]
+    assert (mark.country, (mark.year_from, mark.year_to)) == (country, years)
+
+
+@pytest.mark.parametrize("text", ["770166", "MCMLXII", "Revised", "Litho in U.S.A."])
+def test_what_could_be_any_text_counts_in_the_margin_alone(text: str) -> None:
+    assert len(marks(line(text))) == 1
+    assert marks(line(text, box=MIDDLE)) == []
+
+
+def test_the_margin_is_that_of_the_part_not_of_the_file() -> None:
+    part = Box(5000, 4000, 2000, 3000)
+    inside = Box(5000 + MIDDLE.left, 4000 + MIDDLE.top, MIDDLE.width, MIDDLE.height)
+    at_foot = Box(5000 + FOOT.left, 4000 + FOOT.top, FOOT.width, FOOT.height)
+    assert not parsed(line("770166", box=inside), part=part).marks
+    assert len(parsed(line("770166", box=at_foot), part=part).marks) == 1
+
+
+def test_edge_print_is_read_on_film_alone() -> None:
+    assert said(line("SAFETY FILM KD 7314"), kind="film_negative") == [("film_base", "SAFETY", "auto")]
+    assert said(line("NITRATE"), kind="film_negative") == [("film_base", "NITRATE", "auto")]
+    assert said(line("SAFETY FILM KD 7314")) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value", "years"),
+    [
+        ("Depósito legal B. 1234-1972", "deposit", "B. 1234-1972", (1972, None)),
+        ("Dépôt légal 3e trimestre 1958", "deposit", "1958", (1958, None)),
+        ("Visa de censure N° 24 318", "visa", "24318", (1919, None)),
+        ("Copyright MCMLXVIII Larkmoor Productions", "copyright", "1968", (1968, None)),
+        ("V.M. 14", "certificate", "V.M.14", (1962, None)),
+        ("Interdit aux moins de 18 ans", "certificate", "-18", (1961, None)),
+        ("Freigegeben ab 10 Jahren", "certificate", "ab 10", (1951, 1957)),
+        ("R63/118", "release_code", "R63/118", (1963, None)),
+        ("www.example.com", "web", "www.", (1995, None)),
+        ("Job No. 4471", "job", "4471", (None, None)),
+    ],
+)
+def test_values_and_years(text: str, kind: str, value: str, years: tuple[int | None, int | None]) -> None:
+    (mark,) = marks(line(text))
+    assert (mark.kind, mark.value, (mark.year_from, mark.year_to)) == (kind, value, years)
+
+
+def test_a_spanish_number_of_a_year_before_the_law_keeps_the_laws_year() -> None:
+    (mark,) = marks(line("Depósito legal B. 1234-1949"))
+    assert (mark.value, mark.year_from) == ("B. 1234-1949", 1958)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        " ",
+        "<script>alert(1)</script>",
+        "'; DROP TABLE marks; --",
+        "בדפוס תל אביב 1962",
+        "\x00\x1b[2J",
+        "=1+1",
+        "A" * 5000,
+    ],
+)
+def test_hostile_and_foreign_text_is_only_text(text: str) -> None:
+    assert marks(line(text)) == []
+
+
+def test_hundreds_of_marks_are_bounded_and_said() -> None:
+    result = parsed(*[line("61/204", box=Box(200, 2900, 60 + i % 7, 20)) for i in range(RULES.most_marks + 30)])
+    assert len(result.marks) == RULES.most_marks
+    assert [f.code for f in result.findings] == ["too_many_marks"]
+
+
+def test_the_order_of_readers_changes_nothing() -> None:
+    one = line("61/204", "61/204", "61/209")
+    other = replace(one, readers=one.readers[::-1])
+    assert said(one) == said(other)
