@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from intake.errors import KinfoldError, UsageError
+from pipelines.say import inert
 
 if TYPE_CHECKING:
     from intake.services.home import Home
@@ -33,9 +34,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns its exit code."""
     options = _parser().parse_args(arguments)
     try:
-        return int(options.run(options) or 0)
+        code = int(options.run(options) or 0)
+        sys.stdout.flush()  # here, so that a reader who left early is met here too
+        return code
     except KinfoldError as error:
-        print(f"kinfold: {error}", file=sys.stderr)
+        print("kinfold: " + "\n".join(map(inert, str(error).split("\n"))), file=sys.stderr)
         return error.exit_code
     except KeyboardInterrupt:
         print("kinfold: interrupted; what was finished is kept.", file=sys.stderr)
@@ -127,7 +130,6 @@ def _run(options: argparse.Namespace) -> None:
 
 def _progress(options: argparse.Namespace) -> None:
     from intake.services.progress import progress
-
     from pipelines.say import say_progress
 
     made = progress(_open_home(options), options.consignment)
@@ -148,9 +150,9 @@ def _desk(options: argparse.Namespace) -> None:
         raise UsageError(f"--host {options.host}: the desk opens on this machine alone for now; use 127.0.0.1.")
 
     import uvicorn
-    from intake.web.app import make_app
 
     from intake.config.load import load_config
+    from intake.web.app import make_app
 
     app = make_app(_open_home(options), load_config(options.config), options.host, options.port)
     print(f"The desk is open at http://{options.host}:{options.port}/ - leave it with Ctrl-C.", flush=True)
@@ -207,17 +209,17 @@ def _open_home(options: argparse.Namespace) -> "Home":
 
 
 def _count(text: str) -> int:
-    number = int(text)
-    if not 1 <= number <= 256:
-        raise argparse.ArgumentTypeError("a number from 1 to 256")
-    return number
+    return _number(text, 256)
 
 
 def _port(text: str) -> int:
-    number = int(text)
-    if not 0 < number < 65536:
-        raise argparse.ArgumentTypeError("a number from 1 to 65535")
-    return number
+    return _number(text, 65535)
+
+
+def _number(text: str, most: int) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 9 and 1 <= int(text) <= most):
+        raise argparse.ArgumentTypeError(f"a number from 1 to {most}")
+    return int(text)
 
 
 if __name__ == "__main__":

@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
 
 from intake.config.run import RunRules
+from pipelines.say import inert
 
 _MEASURED_FROM = 20
 
@@ -27,7 +28,7 @@ class Night:
 
     def __post_init__(self) -> None:
         self._bars = Progress(
-            TextColumn("{task.description:<14}"),
+            TextColumn("{task.description:<14}", markup=False),
             BarColumn(40),
             MofNCompleteColumn(),
             TextColumn("{task.fields[note]}"),
@@ -47,7 +48,7 @@ class Night:
         """Say how many scans each box has to go."""
         self.boxes.update(boxes)
         for box in sorted(self.boxes):
-            self._tasks[box] = self._bars.add_task(f"box {box}"[:14], total=self.boxes[box], note="")
+            self._tasks[box] = self._bars.add_task(inert(f"box {box}")[:14], total=self.boxes[box], note="")
 
     def looked(self, box: str) -> None:
         """One scan of a box is in the ledger."""
@@ -55,13 +56,13 @@ class Night:
             self.done[box] += 1
             self._bars.update(self._tasks[box], advance=1, note=self._estimate())  # type: ignore[arg-type]
             if not self.console.is_terminal and self.done[box] == self.boxes[box]:
-                self.console.print(f"box {box}: {self.done[box]} scans looked at")
+                self.console.print(inert(f"box {box}: {self.done[box]} scans looked at"), markup=False)
 
     def lost(self, path: str, why: str) -> None:
         """A scan could not be had this time."""
         with self._lock:
             self.missing.append((path, why))
-            self.console.print(f"{path}: {why}", markup=False, highlight=False)
+            self.console.print(inert(f"{path}: {why}"), markup=False, highlight=False)
 
     def phase(self, words: str, total: int) -> object:
         """A step across scans begins; returns a handle for ``step``."""

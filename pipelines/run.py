@@ -16,6 +16,7 @@ from intake.services.stamps import stamps_of
 from intake.store import families, ledger, pairs
 from pipelines import engine
 from pipelines.night import Night, cost_lines
+from pipelines.say import inert
 
 
 def run_night(home: Home, config_folder: Path, code: str | None, workers: int | None) -> None:
@@ -59,9 +60,11 @@ def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds:
     console.print(f"\n{len(made)} families; {night.done.total()} scans looked at in {seconds:.0f} s.")
     for family in sorted(made, key=lambda f: -queue[f.code].weight if f.code in queue else 0):
         roles = ", ".join(m.role.replace("_", " ") for m in family.members)
-        console.print(f"  {family.code}  {family.title or 'no title read'}: {roles}", markup=False, soft_wrap=True)
+        console.print(
+            inert(f"  {family.code}  {family.title or 'no title read'}: {roles}"), markup=False, soft_wrap=True
+        )
     for path, why in night.missing:
-        console.print(f"  not done: {path}: {why}", markup=False, soft_wrap=True)
+        console.print(inert(f"  not done: {path}: {why}"), markup=False, soft_wrap=True)
     costs = {
         "looking": _sum(stages, "check", "render", "classify", "measure", "fingerprint"),
         "reading": _sum(stages, "read", "parse"),

@@ -1,22 +1,29 @@
 """What commands print for a person to read."""
 
-from intake.services.progress import Progress
+from typing import TYPE_CHECKING
 
-from intake.services.find import Found
-from intake.services.receive import Receipt
+if TYPE_CHECKING:
+    from intake.services.find import Found
+    from intake.services.progress import Progress
+    from intake.services.receive import Receipt
 
 
-def say_receipt(receipt: Receipt) -> None:
+def inert(text: str) -> str:
+    """Text from outside as a terminal may show it: what would steer it, break the line or turn it stands as \\xNN."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
+def say_receipt(receipt: "Receipt") -> None:
     """What one receipt did, in a few lines."""
     print(
         f"Consignment {receipt.consignment}: {receipt.files} scans in the folder, {receipt.added} new, "
         f"{receipt.unchanged} known."
     )
     for path, finding in receipt.findings:
-        print(f"  {path} {finding.message}")
+        print(f"  {inert(path)} {inert(finding.message)}")
 
 
-def say_progress(progress: Progress) -> None:
+def say_progress(progress: "Progress") -> None:
     """One line for each box, then the run."""
     if not progress.boxes:
         print("Nothing received yet. Begin with: kinfold receive FOLDER --consignment CODE")
@@ -25,19 +32,19 @@ def say_progress(progress: Progress) -> None:
     for box in progress.boxes:
         listed = "no list" if box.listed is None else str(box.listed)
         print(
-            f"{box.consignment + ' / ' + box.box:<24} {listed:>7} {box.received:>8} {box.checked:>8} {box.read:>6} "
+            f"{inert(box.consignment + ' / ' + box.box):<24} {listed:>7} {box.received:>8} {box.checked:>8} {box.read:>6} "
             f"{box.matched:>8} {box.reviewed:>8}"
         )
     print(progress.words)
 
 
-def say_found(found: Found) -> None:
+def say_found(found: "Found") -> None:
     """Ranked pieces, or that there are none, and how much was searched."""
     for hit in found.hits:
         how = " ".join(w for w, on in (("negative", hit.polarity_flip), ("mirrored", hit.mirror)) if on)
         print(
-            f"{hit.probability:.2f}  {hit.piece:<20} {hit.relation:<15} {hit.inliers:>4} points {how:<18} {hit.scan}"
+            f"{hit.probability:.2f}  {inert(hit.piece):<20} {hit.relation:<15} {hit.inliers:>4} points {how:<18} {inert(hit.scan)}"
             + (f"  family {hit.family}" if hit.family else "")
         )
-    unread = f"; boxes not looked at yet: {', '.join(found.boxes_unread)}" if found.boxes_unread else ""
+    unread = f"; boxes not looked at yet: {inert(', '.join(found.boxes_unread))}" if found.boxes_unread else ""
     print(f"{'Nothing found' if not found.hits else 'Searched'} in {found.scans_searched:,} scans{unread}.")
