@@ -36,6 +36,7 @@ class Weights(Section):
     agreeing_area: float
     unlike_area: float
     coverage: float
+    drawn: float
     stretch: float
 
 

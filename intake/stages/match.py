@@ -33,6 +33,12 @@ class Measures:
     stretch: float
     residual_px: float
 
+    @property
+    def drawn(self) -> float:
+        """How much of what both show is drawn on at all: little on a stamped back, most of a painting."""
+        covered = max(self.coverage_a, self.coverage_b, 0.01)
+        return min(1.0, (self.agreeing_area + self.unlike_area) / covered)
+
 
 def verify(
     a_key: PartKey, a: Features, b_key: PartKey, b: Features, hints: Iterable[Variant], rules: MatchRules
@@ -120,6 +126,7 @@ def _weigh(measures: Measures, weights: Weights, most: float) -> tuple[Evidence,
             f"each shows {m.coverage_a:.0%} and {m.coverage_b:.0%} of itself in the other",
             weights.coverage * min(m.coverage_a, m.coverage_b),
         ),
+        Evidence("drawn", f"{m.drawn:.0%} of what both show is drawn on", weights.drawn * m.drawn),
         Evidence("stretch", f"shapes stretched by {m.stretch - 1:.0%}", weights.stretch * math.log(m.stretch)),
     ]
     evidence = [replace(e, weight=round(e.weight, 4)) for e in evidence]

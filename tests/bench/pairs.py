@@ -124,7 +124,7 @@ def truth_of(a: Known, b: Known, shared: set[frozenset[PartKey]]) -> str:
     return "shared" if (a.layout and a.layout == b.layout) or frozenset((a.key, b.key)) in shared else "other"
 
 
-def compare(known: list[Known], rules: MatchRules, shared: set[frozenset[PartKey]] = frozenset()) -> list[Pair]:  # type: ignore[assignment]
+def compare(known: list[Known], rules: MatchRules, shared: set[frozenset[PartKey]]) -> list[Pair]:
     """Every shortlisted pair, and every true pair that the shortlist missed, measured."""
     index = CandidateIndex(((k.key, k.features) for k in known), limits_of(rules))
     at = {k.key: n for n, k in enumerate(known)}
