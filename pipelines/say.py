@@ -32,8 +32,8 @@ def say_progress(progress: "Progress") -> None:
     for box in progress.boxes:
         listed = "no list" if box.listed is None else str(box.listed)
         print(
-            f"{inert(box.consignment + ' / ' + box.box):<24} {listed:>7} {box.received:>8} {box.checked:>8} {box.read:>6} "
-            f"{box.matched:>8} {box.reviewed:>8}"
+            f"{inert(box.consignment + ' / ' + box.box):<24} {listed:>7} {box.received:>8} {box.checked:>8} "
+            f"{box.read:>6} {box.matched:>8} {box.reviewed:>8}"
         )
     print(progress.words)
 
@@ -43,7 +43,8 @@ def say_found(found: "Found") -> None:
     for hit in found.hits:
         how = " ".join(w for w, on in (("negative", hit.polarity_flip), ("mirrored", hit.mirror)) if on)
         print(
-            f"{hit.probability:.2f}  {inert(hit.piece):<20} {hit.relation:<15} {hit.inliers:>4} points {how:<18} {inert(hit.scan)}"
+            f"{hit.probability:.2f}  {inert(hit.piece):<20} {hit.relation:<15} {hit.inliers:>4} points {how:<18} "
+            + inert(hit.scan)
             + (f"  family {hit.family}" if hit.family else "")
         )
     unread = f"; boxes not looked at yet: {inert(', '.join(found.boxes_unread))}" if found.boxes_unread else ""
