@@ -43,7 +43,8 @@ def find_frames(picture: Picture, enlarge: float = 1.0) -> list[Frame]:
     # Strokes, dark or light, are what a closing or an opening takes away; unlike a local threshold it leaves no halo.
     brush = cv2.getStructuringElement(cv2.MORPH_RECT, (_THICKEST_PX, _THICKEST_PX))
     for how in (cv2.MORPH_BLACKHAT, cv2.MORPH_TOPHAT):
-        mask = (cv2.morphologyEx(grey, how, brush) > _STEP_LEVELS).astype(np.uint8)
+        strokes = cv2.morphologyEx(grey, how, brush)
+        mask = (strokes > np.maximum(_STEP_LEVELS, cv2.dilate(strokes, brush) // 2)).astype(np.uint8)
         largest = max(_SMALLEST_PX, max(grey.shape) * _LARGEST_SHARE)
         found += _frames(mask, how == cv2.MORPH_BLACKHAT, largest, enlarge)
     kept: list[Frame] = []
