@@ -82,7 +82,7 @@ def fill(desk: Desk) -> None:
         exposure=0.96,
         note="lower half",
     )
-    moon = pick("harrow", "moon", "sun", "figure")
+    house = pick("harrow", "building")
     piece = sheet(
         "B05",
         54,
@@ -90,7 +90,7 @@ def fill(desk: Desk) -> None:
         "harrow",
         Wear((2, 4), 0.55, printed_folds=True, toning=0.0, seed=54),
         gloss=1.0,
-        edits=Edits(redraw=(moon,)),
+        edits=Edits(redraw=(house,)),
         description="One sheet, rolled, bright",
     )
     shoot(

@@ -88,7 +88,7 @@ def fill(desk: Desk) -> None:
         "photograph",
         story.Snapshot(180, 240),
         loose=("harbour noir", 3, 0.75),
-        description="Studio photograph, model in coat",
+        description="Studio photograph, car at a quay",
     )
     shoot("B04/2026-014_B04_0046_front.jpg", piece, ppi=130, note="reference photograph, belongs to nothing")
     piece = add("B04", 47, "unknown", story.EmptyBed(300, 420), description="Colour guide on tissue")

@@ -4,7 +4,9 @@ import numpy as np
 
 from sample_batch import codes
 from sample_batch.art.design import Edits, Painting
+from sample_batch.certificate import draw_certificate
 from sample_batch.desk import Desk
+from sample_batch.page import MM_PER_INCH
 from sample_batch.sheet import SheetPlan, print_sheet
 from sample_batch.states import salt_states
 from sample_batch.story import Strip
@@ -160,9 +162,12 @@ def fill(desk: Desk) -> None:
         description="UK crown",
         sides=2,
         back=back,
+        lpi=65.0,
     )
     shoot("B02/2026-014_B02_0021_front.jpg", piece, ppi=110)
     shoot("B02/2026-014_B02_0021_back.jpg", piece, side="verso", ppi=75)
+    name = "B02/2026-014_B02_0021_detail.jpg"
+    shoot(name, piece, side="detail", ppi=240, window=(0.28, 0.2, 0.62, 0.44), note="detail: a coarse screen")
     add("B02", 22, "finished_sheet", None, description="UK quad, railway film, folded")
     piece = sheet(
         "B02",
@@ -174,7 +179,7 @@ def fill(desk: Desk) -> None:
         description="US insert",
     )
     shoot(
-        "B02/2026-014_B02_0058_front.jpg", piece, ppi=100, form="cmyk_jpeg", quality=58, note="CMYK JPEG; another crop"
+        "B02/2026-014_B02_0058_front.jpg", piece, ppi=100, form="cmyk_jpeg", quality=50, note="CMYK JPEG; another crop"
     )
     piece = sheet(
         "B02", 60, "valdorme-wc", "valdorme", Wear(toning=0.5, pinholes=True, seed=60), description="US window card"
@@ -202,7 +207,9 @@ def fill(desk: Desk) -> None:
 
 def _over_certificate(plan: SheetPlan, letter: str) -> Strip:
     """Return a slip with a later certificate that covers the plan's own."""
-    page = print_sheet(plan, Painting(np.zeros((27, 36, 3), np.uint8), {}), 25.4)
+    page = print_sheet(plan, Painting(np.zeros((27, 36, 3), np.uint8), {}), MM_PER_INCH)
     left, top, right, bottom = next(m.box for m in page.marks if m.kind == "certificate")
-    later = codes.uk_certificate(letter, "triangle", 4.2)
-    return Strip("strip", left - 5, top - 8, right - left + 12, bottom - top + 15, certificate=later, angle_deg=-1.2)
+    later = codes.uk_certificate(letter, "triangle", 3.8)
+    high, wide = (side / 4 for side in draw_certificate(later, 4)[0].shape)
+    high, wide = max(high, bottom - top) + 8, max(wide, right - left) + 8
+    return Strip("strip", left - 4, (top + bottom - high) / 2, wide, high, certificate=later, angle_deg=-1.2)

@@ -133,12 +133,15 @@ def sheet_plans() -> dict[str, SheetPlan]:
         SALT,
         (codes.uk_imprint("Penhallard & Voce Ltd.", "London N.7"),),
         codes.uk_certificate("X", "circle"),
-        window=(0.52, 0.46, 0.88),
+        window=(0.55, 0.53, 0.92),
     )
     shelf["vardane-uk"] = lay_out(
         "uk_dcrown",
         VARDANE,
-        (codes.uk_imprint("Thornquay Lithographic Co. Ltd", "Bristol", cap_mm=2.6),),
+        (
+            codes.uk_imprint("Thornquay Lithographic Co. Ltd", "Bristol", cap_mm=2.6),
+            replace(codes.notice(1958, "Harbinel Films", "art-right", 2.0), light=True),
+        ),
         codes.uk_certificate("A", "triangle", 3.2),
         window=(0.5, 0.48, 1.0),
     )
@@ -297,7 +300,11 @@ def sheet_plans() -> dict[str, SheetPlan]:
     shelf["montarello-2f"] = lay_out(
         "it_2f",
         MONTARELLO,
-        (codes.it_visto("47803", cap_mm=4.0), codes.origin("Printed in Italy", "ITALY", "bottom-left", 3.6)),
+        (
+            codes.it_visto("47803", cap_mm=4.0),
+            codes.origin("Printed in Italy", "ITALY", "bottom-left", 3.6),
+            codes.notice(1966, "Tessary S.p.A.", "bottom-centre", 2.6),
+        ),
         codes.it_vm(14, 5.0),
         window=(0.5, 0.5, 1.0),
     )

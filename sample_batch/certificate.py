@@ -35,7 +35,7 @@ def draw_certificate(certificate: Certificate, scale: float) -> tuple[Pixels, fl
     line = max(2, round(cap * 0.8))
     edge = line * 2
     if certificate.shape == "circle":
-        cv2.circle(sign, (side * 2, side * 2), side * 2 - edge, 255, line, cv2.LINE_AA)
+        cv2.circle(sign, (side * 2, side * 2), max(1, side * 2 - edge), 255, line, cv2.LINE_AA)
     elif certificate.shape == "triangle":
         points = np.array([[side * 2, edge], [side * 4 - edge, side * 4 - edge], [edge, side * 4 - edge]], np.int32)
         cv2.polylines(sign, [points], True, 255, line, cv2.LINE_AA)

@@ -53,5 +53,5 @@ class Desk:
         day, hour = divmod(len(self.shots), 30)
         taken = f"2026:03:{9 + day:02d} {9 + hour // 4:02d}:{len(self.shots) * 7 % 60:02d}:12"
         setting = Setting(**(bed | more))  # type: ignore[arg-type]
-        kept = Delivery(**({"taken_at": taken, "stand": flat, "quality": 74} | delivery))  # type: ignore[arg-type]
+        kept = Delivery(**({"taken_at": taken, "stand": flat, "quality": 69} | delivery))  # type: ignore[arg-type]
         self.shots.append(Shot(path, tuple(p.code for p in pieces), side, ppi, setting, kept, **rest))  # type: ignore[arg-type]

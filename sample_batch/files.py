@@ -17,7 +17,11 @@ Form = Literal["jpeg", "cmyk_jpeg", "tiff8", "tiff8_raw", "tiff16_lzw", "tiff16_
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
-    """The form of one file. ``ppi`` None leaves the resolution out; ``keep`` < 1 cuts the file off at that fraction."""
+    """The form of one file. ``keep`` < 1 cuts the file off at that fraction.
+
+    ``enlarge`` writes a 16-bit TIFF so many times larger, with fresh noise, strip by strip: full-size files for tests
+    of load, without holding them in memory.
+    """
 
     form: Form = "jpeg"
     quality: int = 80
@@ -26,6 +30,7 @@ class Delivery:
     taken_at: str = "2026:03:09 09:14:00"
     stand: bool = False
     exif_orientation: int = 1
+    enlarge: int = 1
 
 
 def write_scan(path: Path, pixels: Pixels, ppi: float, delivery: Delivery) -> None:
@@ -47,7 +52,10 @@ def _write_deep(path: Path, pixels: Pixels, ppi: float, delivery: Delivery) -> N
     deep = (np.clip(source, 0, 1) * 4095 + 0.5).astype(np.uint16) << 4
     deep = np.ascontiguousarray(deep)
     image = pyvips.Image.new_from_array(deep, interpretation="grey16" if grey else "rgb16")
-    per_mm = ppi / 25.4
+    if delivery.enlarge > 1:
+        large = image.resize(delivery.enlarge, kernel="cubic")
+        image = (large + pyvips.Image.gaussnoise(large.width, large.height, sigma=160, mean=0, seed=1)).cast("ushort")
+    per_mm = ppi * delivery.enlarge / 25.4
     compression = "deflate" if delivery.form.endswith("deflate") or grey else "lzw"
     image.tiffsave(
         str(path), compression=compression, predictor="horizontal", xres=per_mm, yres=per_mm, resunit="inch", strip=True

@@ -17,6 +17,7 @@ CLEAR_BASE = (0.17, 0.16, 0.18)
 NEGATIVE_GAMMA = 0.60
 REVERSAL_GAMMA = 1.45
 REVERSAL_DMAX = 3.2
+# Light that the copy lens scatters over the picture, as a share of white; ours.
 FLARE = 0.012
 
 
@@ -44,7 +45,7 @@ def negative_density(linear: Pixels, base: tuple[float, float, float], gamma: fl
 
     A straight line of slope ``gamma`` over log exposure, with a toe about 1.9 below white and a shoulder.
     """
-    exposure = np.log10(np.maximum(linear, 0) + FLARE) + 1.9
+    exposure = np.log10(np.maximum(linear, 1e-5)) + 1.9
     toe = 0.12
     straight = toe * np.logaddexp(0, exposure / toe)
     image = gamma * straight
@@ -55,7 +56,7 @@ def negative_density(linear: Pixels, base: tuple[float, float, float], gamma: fl
 
 def reversal_density(linear: Pixels, gamma: float = REVERSAL_GAMMA) -> Pixels:
     """Return densities of a transparency that saw ``linear``: clear near white, dark to about ``REVERSAL_DMAX``."""
-    exposure = np.log10(np.maximum(linear, 0) + FLARE * 0.4)
+    exposure = np.log10(np.maximum(linear, 1e-5))
     toe = 0.08
     image = gamma * toe * np.logaddexp(0, (-0.12 - exposure) / toe)
     return np.asarray(np.float32(CLEAR_BASE) + image / (1 + (image / REVERSAL_DMAX) ** 5) ** 0.2, np.float32)
@@ -82,7 +83,7 @@ def expose(film: Film, subject: Page, ppi: float) -> Page:
     local = shift(-x0, -y0) @ into
     seen = to_linear(resample(subject.pixels, local, (x1 - x0, y1 - y0)))
     seen = cv2.GaussianBlur(seen, (0, 0), 0.018 * scale + 0.25)
-    seen *= _vignette(seen.shape[:2])[..., None]
+    seen = seen * _vignette(seen.shape[:2])[..., None] + (FLARE * 0.4 if film.sort == "transparency" else FLARE)
     light = np.zeros((h, w, 3), np.float32)
     light[y0:y1, x0:x1] = seen
     gate = np.zeros((h, w), np.float32)
@@ -108,7 +109,7 @@ def _develop(film: Film, light: Pixels, edge: Pixels, shape: tuple[int, int]) ->
         density += edge[..., None] * np.float32([0.75, 0.85, 0.8])
     else:
         grey = (light @ np.float32([0.30, 0.55, 0.15] if film.sort == "mono" else [0.02, 0.48, 0.50]))[..., None]
-        density = np.repeat(negative_density(grey, (NEUTRAL_BASE[1],) * 3, 0.64), 3, axis=2)
+        density = negative_density(grey, (NEUTRAL_BASE[1],) * 3, 0.64)
         density += np.float32(NEUTRAL_BASE) - NEUTRAL_BASE[1] + edge[..., None] * 1.05
     size = 0.6
     common = grain(rng, shape, size)[..., None]

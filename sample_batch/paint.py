@@ -11,7 +11,7 @@ from pathlib import Path
 
 from sample_batch.files import write_scan
 from sample_batch.make import back_of, front_of
-from sample_batch.scanner import scan
+from sample_batch.scanner import enlarged, scan
 from sample_batch.story import Consignment, Shot
 from sample_batch.truth import Seen, remember, write_table, write_tables
 
@@ -58,7 +58,7 @@ def paint_shot(story: Consignment, shot: Shot, to: Path) -> list[Seen]:
         pages.append((back_of if shot.side == "verso" else front_of)(piece, design, shot.ppi))
     scanned = scan(pages, shot.setting)
     write_scan(to / shot.path, scanned.pixels, shot.ppi, shot.delivery)
-    return remember(shot, scanned)
+    return remember(shot, enlarged(scanned, shot.delivery.enlarge) if shot.delivery.enlarge > 1 else scanned)
 
 
 def _copy(shot: Shot, to: Path, seen: Sequence[Seen]) -> list[Seen]:

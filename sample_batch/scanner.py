@@ -95,6 +95,16 @@ def scan(pages: list[Page], setting: Setting) -> Scanned:
     return Scanned(pixels, ppi, tuple(seen))
 
 
+def enlarged(scanned: Scanned, times: int) -> Scanned:
+    """Return what is known of a scan whose file is written ``times`` as large; the pixels stay as they are."""
+    grow = np.diag([float(times), float(times), 1.0])
+    parts = tuple(
+        PartSeen(replace(carry(p.page, grow, p.page.pixels), ppi=p.page.ppi * times), carry_box(grow, p.box))
+        for p in scanned.parts
+    )
+    return Scanned(scanned.pixels, scanned.ppi * times, parts)
+
+
 def _store(pixels: Pixels, setting: Setting) -> tuple[Matrix, Pixels]:
     """Crop to the window, turn counter-clockwise and mirror. Return the matrix that does so, and the pixels."""
     h, w = pixels.shape[:2]

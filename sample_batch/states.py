@@ -17,6 +17,5 @@ def pick(design: str, *starts: str) -> str:
 # The design of style A of THE SALT MERIDIAN went through three states: as first photographed, as repainted, as printed.
 def salt_states() -> tuple[Edits, Edits, Edits]:
     """Return the edits of the copy negative (first state), the painting (repainted) and the printed pieces."""
-    machine, figure = pick("salt-a", "machine", "building"), pick("salt-a", "figure")
-    first = Edits(scale=((figure, 1.28),), move=((figure, -0.05, -0.04),))
-    return first, Edits(redraw=(machine,)), Edits(redraw=(machine,), covered=("signature",))
+    first = Edits(scale=(("figure_2", 1.28), ("explosion", 0.75)), move=(("figure_2", -0.04, -0.05),))
+    return first, Edits(redraw=("figure_3",)), Edits(redraw=("figure_3",), covered=("signature",))

@@ -41,7 +41,8 @@ class Seen:
 
 def remember(shot: Shot, scanned: Scanned) -> list[Seen]:
     """Return what the truth needs of a scan, without its pixels."""
-    shape = scanned.pixels.shape[:2]
+    times = round(scanned.ppi / shot.ppi)
+    shape = tuple(side * times for side in scanned.pixels.shape[:2])
     nothing = np.zeros((1, 1, 3), np.float32)
     seen = []
     for number, (piece, part) in enumerate(zip(shot.pieces, scanned.parts, strict=True), start=1):
@@ -56,7 +57,7 @@ def write_tables(to: Path, story: Consignment, seen: Sequence[Seen]) -> None:
     to.mkdir(parents=True, exist_ok=True)
     tables = {
         "scans": scan_rows(story, seen),
-        "marks": mark_rows(seen),
+        "marks": mark_rows(story, seen),
         "families": family_rows(story, seen),
         "findings": finding_rows(story),
         "boxes": box_rows(story),
@@ -101,16 +102,20 @@ def scan_rows(story: Consignment, seen: Sequence[Seen]) -> list[tuple[object, ..
             (
                 *(story.code, piece.box, piece.name, shot.side, s.path, s.part, kind, polarity),
                 *(shot.setting.rotation, str(shot.setting.mirrored).lower(), wide, high, piece.format),
-                *(round(shot.ppi, 3), *_ltwh(s.box), shot.note),
+                *(round(s.page.ppi, 3), *_ltwh(s.box), shot.note),
             )
         )
     return sorted(rows, key=lambda r: (r[4], r[5]))
 
 
-def mark_rows(seen: Sequence[Seen]) -> list[tuple[object, ...]]:
-    """Every print code that can be seen, with the box of its line in stored pixels."""
+def mark_rows(story: Consignment, seen: Sequence[Seen]) -> list[tuple[object, ...]]:
+    """Every print code that can be seen, with the box of its line in stored pixels; a cut file shows none."""
+    cut = {shot.path for shot in story.shots if "truncated" in shot.findings}
     rows = [
-        (s.path, s.part, m.kind, m.text, m.value, *_ltwh(m.box), m.type_height_mm) for s in seen for m in s.page.marks
+        (s.path, s.part, m.kind, m.text, m.value, *_ltwh(m.box), m.type_height_mm)
+        for s in seen
+        if s.path not in cut
+        for m in s.page.marks
     ]
     return sorted(rows, key=lambda r: (r[0], r[1], r[2], r[6], r[5]))
 
