@@ -44,11 +44,12 @@ def test_paths_hang_on_digest_part_and_stamp_alone(tmp_path: Path) -> None:
 
 
 def test_one_run_at_a_time(home: Home) -> None:
-    with home.held():
-        with pytest.raises(BusyError, match=rf"process {os.getpid()}\b.*kinfold progress"), Home(home.folder).held():
-            pass
-    with home.held():
+    again, words = Home(home.folder), rf"process {os.getpid()}\b.*kinfold progress"
+    with home.held(), pytest.raises(BusyError, match=words), again.held():
         pass
+    with again.held():
+        pass
+    again.database.close()
 
 
 def test_the_hold_ends_with_its_process_however_that_dies(home: Home) -> None:
