@@ -5,6 +5,7 @@ import os
 import socket
 import stat
 import unicodedata
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -203,16 +204,30 @@ def test_longest_names_and_paths(home: Home, folder: Path) -> None:
         assert digest_of(stored_path(folder, row.path)) == row.digest
 
 
-def test_a_tree_deeper_than_any_path_is_taken_in_as_far_as_it_can_be_named(home: Home, folder: Path) -> None:
-    put(folder, "B1/0001.tif")
+LEVELS = 2200
+
+
+@pytest.fixture
+def deep(folder: Path) -> Iterator[Path]:
+    """A folder in a folder ... deeper than a path can say; removed the same way, since rmtree cannot go there."""
     place = os.open(folder, os.O_RDONLY)
-    for _ in range(2200):
+    for _ in range(LEVELS):
         os.mkdir("d", dir_fd=place)
         below = os.open("d", os.O_RDONLY, dir_fd=place)
         os.close(place)
         place = below
+    yield folder
+    for _ in range(LEVELS):
+        above = os.open("..", os.O_RDONLY, dir_fd=place)
+        os.close(place)
+        os.rmdir("d", dir_fd=above)
+        place = above
     os.close(place)
-    receipt = take(home, folder)
+
+
+def test_a_tree_deeper_than_any_path_is_taken_in_as_far_as_it_can_be_named(home: Home, deep: Path) -> None:
+    put(deep, "B1/0001.tif")
+    receipt = take(home, deep)
     assert receipt.added == 1
     ((path, finding),) = receipt.findings
     assert finding.code == "unreadable"
