@@ -1,0 +1,66 @@
+"""Where a family stands in the queue: a sum of reasons, each in words."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from intake.config.queue import QueueRules
+from intake.model import FILM_KINDS, Evidence, Family, Finding, Mark, PartKey, QueueEntry
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What the queue needs to know of one part."""
+
+    kind: str
+    marks: tuple[Mark, ...]
+    findings: tuple[Finding, ...]
+
+
+def queue(
+    family: Family, parts: Mapping[PartKey, Standing], scans_seen: int, boxes_unread: int, news: int, rules: QueueRules
+) -> QueueEntry:
+    """The entry of one family; ``news`` is how many parts joined it since a person confirmed it."""
+    members = [parts[m.key] for m in family.members]
+    kinds = Counter(m.kind for m in members)
+    reasons: list[Evidence] = []
+
+    def add(name: str, **words: object) -> None:
+        reason = rules.reasons[name]
+        reasons.append(Evidence(name, reason.words.format(**words), reason.weight))
+
+    hazards = sum(any(f.severity == "hazard" for f in m.findings) for m in members)
+    if hazards:
+        add("hazard", n=hazards)
+    if kinds["artwork"] and any(kinds[k] for k in FILM_KINDS):
+        add("art_and_film")
+    if not kinds["finished_sheet"]:
+        add("no_sheet", scans=f"{scans_seen:,}", unread=f", {boxes_unread} boxes unread" if boxes_unread else "")
+    if min(m.probability for m in family.members) < rules.weak_probability:
+        add("one_weak_link", words=family.weakest)
+    if differing := _differing(members):
+        add("differs", words=differing)
+    if news:
+        add("news", n=news)
+    reasons.append(
+        Evidence(
+            "many_members",
+            rules.reasons["many_members"].words.format(n=len(members)),
+            rules.reasons["many_members"].weight * len(members),
+        )
+    )
+    return QueueEntry(family.code, sum(r.weight for r in reasons), tuple(reasons))
+
+
+def _differing(members: Sequence[Standing]) -> str:
+    """Kinds of mark of which two accepted values stand in one family, as words; empty when there are none."""
+    values: dict[str, set[str]] = {}
+    for member in members:
+        for mark in member.marks:
+            if mark.accepted != "no" and mark.kind in ("certificate", "printer", "release_code"):
+                values.setdefault(mark.kind, set()).add(mark.value)
+    return "; ".join(
+        f"{kind.replace('_', ' ')} {' / '.join(sorted(found))}"
+        for kind, found in sorted(values.items())
+        if len(found) > 1
+    )
