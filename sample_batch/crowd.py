@@ -1,6 +1,8 @@
 """Consignments of any size: families of all sorts with random edits, told in the same words as the sample."""
 
+from collections.abc import Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 from numpy.random import Generator
 
@@ -17,6 +19,7 @@ from sample_batch.story import Consignment, Design, Piece, Shot
 from sample_batch.verso import Back, Stamp
 from sample_batch.wear import Wear
 
+T = TypeVar("T")
 CODE = "2026-900"
 BOX_SCANS = 100
 FULL_SIZE_PPI, FULL_SIZE_ENLARGED = 107.0, 3
@@ -98,7 +101,7 @@ class _Unpacked:
         """One film: a design, sometimes two that share title treatment and billing block only, or a stray painting."""
         rng = seeded(self.seed, "campaign", number)
         film = _film(rng)
-        genre = GENRES[int(rng.integers(len(GENRES)))]
+        genre = _one(rng, GENRES)
         designs = 2 if rng.random() < 0.25 else 1
         titled: list[list[str]] = []
         for letter in "AB"[:designs]:
@@ -115,7 +118,7 @@ class _Unpacked:
         if designs == 2:
             self.kin += [(a, b) for a in titled[0] for b in titled[1]]
         if rng.random() < 0.3:
-            loose = (GENRES[int(rng.integers(len(GENRES)))], int(rng.integers(1, 2**31)), 0.7)
+            loose = (_one(rng, GENRES), int(rng.integers(1, 2**31)), 0.7)
             self._scan(self._piece("artwork", story.Painted(400, 548, 22), "", rng, loose=loose), rng)
 
     def _family(self, design: Design, film: Campaign, rng: Generator, letter: str) -> list[str]:
@@ -132,7 +135,7 @@ class _Unpacked:
                 titled += [piece.code] if kind in ("printers_proof", "separation", "rough") else []
                 self._scan(piece, rng)
         for _ in range(int(rng.integers(1, 4))):
-            size = PORTRAIT_SHEETS[int(rng.integers(len(PORTRAIT_SHEETS)))]
+            size = _one(rng, PORTRAIT_SHEETS)
             recipe = story.Printed(_plan(size, film, rng, letter), _wear(size, rng))
             back = Back(
                 (Stamp(("RECEIVED", f"{int(rng.integers(1, 29))} MAY"), 0.6, 0.3, 5),), (), seed=int(rng.integers(1e6))
@@ -159,8 +162,8 @@ class _Unpacked:
 
     def _scan(self, piece: Piece, rng: Generator, side: str = "recto") -> None:
         film = piece.kind in ("film_negative", "film_transparency")
-        angle, turn = float(rng.normal(0, 0.4)), int(rng.choice([0, 0, 0, 90, 180, 270]))
-        bed = "lamp" if film else str(rng.choice(["grey", "black", "white"]))
+        angle, turn = float(rng.normal(0, 0.4)), _one(rng, [0, 0, 0, 90, 180, 270])
+        bed = "lamp" if film else _one(rng, ["grey", "black", "white"])
         mirrored = piece.kind == "film_negative" and rng.random() < 0.4
         setting = Setting(bed, 5.0 if film else 12.0, angle, turn, mirrored, noise=0.002, seed=len(self.shots))
         ppi = 250.0 if film else 60.0 if side == "verso" else 90.0
@@ -185,27 +188,31 @@ class _Unpacked:
             self.shots.append(Shot(twin, (piece.code,), side, ppi, setting, delivery, path, ("duplicate_file",)))
 
 
+def _one(rng: Generator, options: Sequence[T]) -> T:
+    return options[int(rng.integers(len(options)))]
+
+
 def _name(rng: Generator) -> str:
     parts = (ONSETS, MIDDLES, ENDS)
-    return "".join(str(rng.choice(p)) for p in parts)
+    return "".join(_one(rng, p) for p in parts)
 
 
 def _film(rng: Generator) -> Campaign:
-    name = str(rng.choice(PHRASES)).format(_name(rng).upper())
+    name = _one(rng, PHRASES).format(_name(rng).upper())
     words = name.split()
     half = (len(words) + 1) // 2
     lines = (" ".join(words[:half]), " ".join(words[half:]))
-    face = str(rng.choice([f for f in DISPLAY_FACES if f in FACES]))
-    fill = INKS[int(rng.integers(len(INKS)))]
+    face = _one(rng, [f for f in DISPLAY_FACES if f in FACES])
+    fill = _one(rng, INKS)
     outline = (20, 16, 18) if sum(fill) > 330 else (250, 240, 214)
-    title = Title(lines, face, fill, outline, None, float(rng.choice([0, 0, 0.12])))
+    title = Title(lines, face, fill, outline, None, _one(rng, [0, 0, 0.12]))
     people = [f"{_name(rng)} {_name(rng)}".upper() for _ in range(4)]
     billing = (
         f"{_name(rng).upper()} PICTURES ~PRESENTS {people[0]} ~AND {people[1]}",
         f"~IN {name} ~WITH {people[2]}",
         f"~DIRECTED ~BY {people[3]}",
     )
-    return Campaign(name, title, billing, str(rng.choice(TAGS)))
+    return Campaign(name, title, billing, _one(rng, TAGS))
 
 
 def _job(rng: Generator) -> str:
@@ -215,7 +222,7 @@ def _job(rng: Generator) -> str:
 def _plan(size: str, film: Campaign, rng: Generator, letter: str) -> SheetPlan:
     """Return a sheet of ``size`` with the codes of its country and a random crop."""
     year = int(rng.integers(1958, 1970))
-    printer, town = f"{_name(rng)} & {_name(rng)}", str(rng.choice(["London", "Leeds", "Bristol"]))
+    printer, town = f"{_name(rng)} & {_name(rng)}", _one(rng, ["London", "Leeds", "Bristol"])
     number = int(rng.integers(10000, 60000))
     certificate = None
     land = size[:2]
@@ -225,7 +232,7 @@ def _plan(size: str, film: Campaign, rng: Generator, letter: str) -> SheetPlan:
         lines += (codes.style(letter, "bottom-left/1"),) if letter else ()
     elif land == "uk":
         lines = (codes.uk_imprint(f"{printer} Ltd.", town),)
-        certificate = codes.uk_certificate(str(rng.choice(["U", "A", "X"])), str(rng.choice(["circle", "box", "word"])))  # type: ignore[arg-type]
+        certificate = codes.uk_certificate(_one(rng, ["U", "A", "X"]), _one(rng, ["circle", "box", "word"]))  # type: ignore[arg-type]
     elif land == "fr":
         lines = (codes.fr_imp(_name(rng), "Paris"), codes.fr_visa(f"{number // 1000} {number % 1000:03d}"))
         lines += (codes.fr_depot(f"Dépôt légal {year}", year),)
@@ -236,7 +243,7 @@ def _plan(size: str, film: Campaign, rng: Generator, letter: str) -> SheetPlan:
     elif land == "de":
         lines, certificate = (
             (codes.de_druck(f"{_name(rng)} KG", "Hamburg"),),
-            codes.de_fsk(int(rng.choice([6, 12, 16]))),
+            codes.de_fsk(_one(rng, [6, 12, 16])),
         )
     elif land == "es":
         lines = (codes.es_deposit("B", f"{number // 1000}.{number % 1000:03d}", year),)
@@ -276,8 +283,8 @@ def _recipe(kind: str, board: story.Painted, film: Campaign, rng: Generator) -> 
     if kind == "artwork":
         return board
     if kind == "film_negative":
-        sort = str(rng.choice(["colour", "mono"]))
-        word = str(rng.choice(["SAFETY FILM 7314", "SAFETY 41", ""]))
+        sort = _one(rng, ["colour", "mono"])
+        word = _one(rng, ["SAFETY FILM 7314", "SAFETY 41", ""])
         return story.Copied(Film(sort, 100, 125.4, (3.2, 4.6), word, "SAFETY" if word else "", True, seed), board)
     if kind == "film_transparency":
         return story.Copied(
@@ -287,9 +294,7 @@ def _recipe(kind: str, board: story.Painted, film: Campaign, rng: Generator) -> 
         return story.PhotoProof(203, 254, board)
     if kind == "rough":
         return story.Roughed(297, 420, film.title)
-    plan = _plan(str(rng.choice(["us_1sh_old", "uk_1sh", "uk_dcrown"])), film, rng, "")
+    plan = _plan(_one(rng, ["us_1sh_old", "uk_1sh", "uk_dcrown"]), film, rng, "")
     if kind == "separation":
-        return story.Separated(
-            plan, str(rng.choice(["CYAN", "MAGENTA", "YELLOW", "BLACK"])), f"Job No. {seed % 9000 + 1000}"
-        )
+        return story.Separated(plan, _one(rng, ["CYAN", "MAGENTA", "YELLOW", "BLACK"]), f"Job No. {seed % 9000 + 1000}")
     return story.Proofed(plan, f"Job No. {seed % 9000 + 1000}", ("OK", "see corrs."))

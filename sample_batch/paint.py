@@ -25,7 +25,7 @@ def paint_consignment(story: Consignment, to: Path, processes: int = PROCESSES) 
     groups: dict[str, list[Shot]] = {}
     for shot in originals:
         groups.setdefault(story.piece(shot.pieces[0]).design or shot.path, []).append(shot)
-    work = [(story, tuple(group), to / "scans") for group in groups.values()]
+    work = [(story.only(tuple(group)), tuple(group), to / "scans") for group in groups.values()]
     seen: list[Seen] = []
     if processes == 1:
         for task in work:

@@ -1,6 +1,7 @@
 """The words in which an invented consignment is told: designs, pieces, how each was made, and how each was scanned."""
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from sample_batch.art.design import Edits
 from sample_batch.certificate import Certificate
@@ -254,9 +255,9 @@ class Shot:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Consignment:
-    """All of it. ``kin`` names pairs of designs (or pieces) that share an element and no more."""
+    """All of it. ``kin`` names pairs of pieces that share an element and no more."""
 
     code: str
     designs: tuple[Design, ...]
@@ -264,13 +265,28 @@ class Consignment:
     shots: tuple[Shot, ...]
     kin: tuple[tuple[str, str], ...] = ()
 
+    @cached_property
+    def _pieces(self) -> dict[str, Piece]:
+        return {p.code: p for p in self.pieces}
+
+    @cached_property
+    def _designs(self) -> dict[str, Design]:
+        return {d.key: d for d in self.designs}
+
     def piece(self, code: str) -> Piece:
         """Return the piece of that code."""
-        return next(p for p in self.pieces if p.code == code)
+        return self._pieces[code]
 
     def design(self, key: str) -> Design:
         """Return the design of that key."""
-        return next(d for d in self.designs if d.key == key)
+        return self._designs[key]
+
+    def only(self, shots: tuple[Shot, ...]) -> "Consignment":
+        """Return what it takes to make ``shots``: their pieces and designs."""
+        codes = {code for shot in shots for code in shot.pieces}
+        pieces = tuple(self.piece(code) for code in sorted(codes))
+        keys = {p.design for p in pieces if p.design}
+        return Consignment(self.code, tuple(self.design(key) for key in sorted(keys)), pieces, shots)
 
     def loose(self, piece: Piece) -> Design | None:
         """Return a design of its own for a piece that belongs to no family but shows a picture."""

@@ -3,7 +3,7 @@
 import csv
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, product
 from pathlib import Path
 
 import numpy as np
@@ -171,18 +171,18 @@ def box_rows(story: Consignment) -> list[tuple[object, ...]]:
 
 
 def shared_rows(story: Consignment, seen: Sequence[Seen]) -> list[tuple[object, ...]]:
-    """Pairs of parts that share an element and no more (``story.kin`` names the two designs or pieces)."""
+    """Pairs of parts that share an element and no more (``story.kin`` names the two pieces)."""
     shots = {s.path: s for s in story.shots}
+    fronts: dict[str, list[tuple[str, int]]] = {}
+    for s in seen:
+        if shots[s.path].side == "recto":
+            fronts.setdefault(s.piece, []).append((s.path, s.part))
     rows = []
     for one, other in story.kin:
-        first = [s for s in seen if one in (s.piece, story.piece(s.piece).design) and shots[s.path].side == "recto"]
-        second = [s for s in seen if other in (s.piece, story.piece(s.piece).design) and shots[s.path].side == "recto"]
-        for a in first:
-            for b in second:
-                if a.path != b.path:
-                    x, y = sorted(((a.path, a.part), (b.path, b.part)))
-                    rows.append((*x, *y, "shared_element"))
-    return sorted(set(rows))
+        for pair in product(fronts.get(one, ()), fronts.get(other, ())):
+            first, second = sorted(pair)
+            rows.append((*first, *second, "shared_element"))
+    return sorted(rows)
 
 
 def difference_rows(story: Consignment, seen: Sequence[Seen]) -> list[tuple[object, ...]]:
@@ -192,10 +192,13 @@ def difference_rows(story: Consignment, seen: Sequence[Seen]) -> list[tuple[obje
         s for s in seen if s.page.art is not None and shots[s.path].side == "recto" and story.piece(s.piece).design
     ]
     fronts.sort(key=lambda s: (s.path, s.part))
+    families: dict[str, list[Seen]] = {}
+    for s in fronts:
+        families.setdefault(story.piece(s.piece).design, []).append(s)
     rows: list[tuple[object, ...]] = []
-    for a, b in combinations(fronts, 2):
+    for a, b in (pair for some in families.values() for pair in combinations(some, 2)):
         pa, pb = story.piece(a.piece), story.piece(b.piece)
-        if pa.design == pb.design and pa.code != pb.code:
+        if pa.code != pb.code:
             rows += [(a.path, a.part, b.path, b.part, *row) for row in _differences(a, b, pa.edits, pb.edits)]
     return rows
 
