@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from threading import Lock
 
 from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TaskID, TextColumn, TimeElapsedColumn
 
 from intake.config.run import RunRules
 from pipelines.say import inert
@@ -35,7 +35,7 @@ class Night:
             TimeElapsedColumn(),
             console=self.console,
         )
-        self._tasks: dict[str, object] = {}
+        self._tasks: dict[str, TaskID] = {}
 
     def __enter__(self) -> "Night":
         self._bars.start()
@@ -49,12 +49,15 @@ class Night:
         self.boxes.update(boxes)
         for box in sorted(self.boxes):
             self._tasks[box] = self._bars.add_task(inert(f"box {box}")[:14], total=self.boxes[box], note="")
+        if self.boxes:
+            self._all = self._bars.add_task("all boxes", total=self.boxes.total(), note="measuring")
 
     def looked(self, box: str) -> None:
         """One scan of a box is in the ledger."""
         with self._lock:
             self.done[box] += 1
-            self._bars.update(self._tasks[box], advance=1, note=self._estimate())  # type: ignore[arg-type]
+            self._bars.update(self._tasks[box], advance=1)
+            self._bars.update(self._all, advance=1, note=self._estimate())
             if not self.console.is_terminal and self.done[box] == self.boxes[box]:
                 self.console.print(inert(f"box {box}: {self.done[box]} scans looked at"), markup=False)
 
@@ -64,14 +67,14 @@ class Night:
             self.missing.append((path, why))
             self.console.print(inert(f"{path}: {why}"), markup=False, highlight=False)
 
-    def phase(self, words: str, total: int) -> object:
+    def phase(self, words: str, total: int) -> TaskID:
         """A step across scans begins; returns a handle for ``step``."""
         return self._bars.add_task(words, total=total, note="")
 
-    def step(self, handle: object, by: int) -> None:
+    def step(self, handle: TaskID, by: int) -> None:
         """The step has come on."""
         with self._lock:
-            self._bars.update(handle, advance=by)  # type: ignore[arg-type]
+            self._bars.update(handle, advance=by)
 
     def _estimate(self) -> str:
         done, left = self.done.total(), self.boxes.total() - self.done.total()
@@ -85,7 +88,7 @@ class Night:
 
 def cost_lines(costs: dict[str, tuple[int, float]], scans: int, rules: RunRules) -> list[str]:
     """CPU seconds per scan and stage, beside the night's budget. ``costs``: group -> (entries, CPU seconds)."""
-    lines = ["CPU seconds a scan, measured on the scans of this home, beside the night's budget:"]
+    lines = ["CPU seconds a scan in this home, beside the budget of a night:"]
     for group, budget in rules.budget_cpu_s.items():
         if group in costs:
             _, total = costs[group]

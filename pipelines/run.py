@@ -29,6 +29,9 @@ def run_night(home: Home, config_folder: Path, code: str | None, workers: int | 
     stamps = stamps_of(config)
     started = time.monotonic()
     with home.held():
+        if not process.anything_received(home):
+            console.print("Nothing received yet. Begin with: kinfold receive FOLDER --consignment CODE")
+            return
         if not process.waiting(home, stamps, code) and relate.is_settled(home, config, stamps):
             console.print("Nothing new: every scan is done under these settings.")
             return

@@ -30,6 +30,12 @@ def waiting(home: Home, stamps: Stamps, code: str | None) -> list[Waiting]:
     return list(todo.values())
 
 
+def anything_received(home: Home) -> bool:
+    """Is there any consignment in this home?"""
+    with home.database.read() as connection:
+        return bool(scans.consignments(connection))
+
+
 def jobs_of(home: Home, chunk: Sequence[Waiting], stamps: Stamps) -> list[ScanJob]:
     """The chunk as jobs, with what the ledger already holds of each."""
     with home.database.read() as connection:

@@ -17,6 +17,7 @@ from intake.model import Listed, Match, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.grouping import is_compared, make_families
 from intake.services.home import Home
+from intake.stages.group import VERSION as GROUP_VERSION
 from intake.stages.match import verify
 from intake.store import decisions, families, pairs, scans
 from intake.store.pairs import Pair
@@ -130,5 +131,5 @@ def _key(home: Home, config: Config, stamps: Stamps) -> str:
         ruled = [d.id for d in decisions.all_decisions(connection)]
         listed = [str(scans.listed_pieces(connection, c.code)) for c in scans.consignments(connection)]
     settings = [config.group.model_dump_json(), config.queue.model_dump_json(), config.kinds.model_dump_json()]
-    what = [received, ruled, listed, settings, stamps.whole, stamps.match]
+    what = [received, ruled, listed, settings, stamps.whole, stamps.match, GROUP_VERSION]
     return hashlib.sha256(json.dumps(what).encode()).hexdigest()

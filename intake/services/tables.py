@@ -153,7 +153,8 @@ def _families(known: Known) -> Iterable[Row]:
 def _findings(known: Known) -> Iterable[Row]:
     for code, found in known.receipt.items():
         for path, f in found:
-            yield (code, "", "", path, "", f.stage, f.code, f.severity, f.message)
+            box = path.split("/")[0] if "/" in path else ""
+            yield (code, box, "", path, "", f.stage, f.code, f.severity, f.message)
     for b in known.boxes:
         for piece in b.missing_pieces:
             yield (
