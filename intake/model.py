@@ -96,7 +96,10 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Received:
-    """One file as it lay in the received folder. ``path`` is below that folder, with ``/``."""
+    """One file as it lay in the received folder. ``path`` is below that folder, with ``/``.
+
+    ``sequence`` tells apart several pictures that show one side between them (``p01``, ``p02``).
+    """
 
     consignment: str
     box: str
@@ -106,6 +109,7 @@ class Received:
     digest: str
     size_bytes: int
     is_reference: bool = False
+    sequence: str = ""
 
 
 @dataclass(frozen=True, slots=True)

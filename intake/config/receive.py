@@ -80,15 +80,19 @@ class ReceiveRules(Section):
 
     def name_parts(self, stem: str) -> tuple[str, str] | None:
         """Piece number and side that a file name (without its ending) gives, or None when no pattern fits."""
+        groups = self._groups(stem)
+        if groups is None:
+            return None
+        word = (groups.get("side") or "").lower()
+        side = "detail" if word.startswith("detail") else self.sides.get(word, "recto" if not word else "unknown")
+        return piece_number(groups["piece"] or ""), side
+
+    def sequence(self, stem: str) -> str:
+        """Which of several pictures of one side this is, as the name says (``p02``); empty when it says nothing."""
+        return ((self._groups(stem) or {}).get("sequence") or "").lower()
+
+    def _groups(self, stem: str) -> dict[str, str | None] | None:
         if len(stem) > self.longest_name:
             return None
-        for pattern in self.patterns:
-            found = pattern.compiled.fullmatch(stem)
-            if found:
-                groups = found.groupdict()
-                word = (groups.get("side") or "").lower()
-                side = (
-                    "detail" if word.startswith("detail") else self.sides.get(word, "recto" if not word else "unknown")
-                )
-                return piece_number(groups["piece"]), side
-        return None
+        matches = (pattern.compiled.fullmatch(stem) for pattern in self.patterns)
+        return next((found.groupdict() for found in matches if found), None)

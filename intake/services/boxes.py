@@ -12,7 +12,8 @@ from intake.store.database import Connection
 class BoxBalance:
     """One box. Where the owner gave no list, what depends on it is None: "no list" is not "0 missing".
 
-    ``missing``: listed, neither received nor held. ``extra``: received, not listed. ``doubled``: listed twice.
+    ``missing``: listed, neither received nor held. ``extra``: received, not listed. ``doubled``: lines and files
+    too many (listed twice, or one side of a piece scanned twice).
     ``not_scanned``: listed and not received, with a reason. ``held``: those kept back, received or not.
     """
 
@@ -48,6 +49,7 @@ def _box(code: str, box: str, received: list[Received], listed: list[Listed], ha
         return BoxBalance(code, box, None, len(here), None, None, None, None, 0)
     names = Counter(x.piece for x in lines)
     held = {x.piece for x in lines if x.held}
+    pictures = Counter((s.piece, s.side, s.sequence) for s in received if s.box == box and s.side != "detail")
     missing = sorted(set(names) - here - held)
     extra = sorted(here - set(names))
     return BoxBalance(
@@ -57,7 +59,7 @@ def _box(code: str, box: str, received: list[Received], listed: list[Listed], ha
         len(here),
         len(missing),
         len(extra),
-        sum(n - 1 for n in names.values()),
+        sum(n - 1 for n in (*names.values(), *pictures.values())),
         len(held - here),
         len(held),
         tuple(missing),

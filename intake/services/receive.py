@@ -196,7 +196,7 @@ def _received(consignment: str, path: Path, shown: str, digest: str, size: int, 
     read = rules.name_parts(path.stem)
     piece, side = read if read else (piece_number(_shown(Path(path.stem))), "recto")
     reference = box.lower() == rules.reference_box
-    return Received(consignment, box, piece, side, shown, digest, size, reference)  # type: ignore[arg-type]
+    return Received(consignment, box, piece, side, shown, digest, size, reference, rules.sequence(path.stem))  # type: ignore[arg-type]
 
 
 def _shown(path: Path) -> str:

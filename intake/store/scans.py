@@ -74,6 +74,7 @@ def add_scans(connection: Connection, scans: Sequence[tuple[Received, int]], at:
                     "modified_ns": str(modified_ns),
                     "received_at": at,
                     "is_reference": r.is_reference,
+                    "sequence": r.sequence,
                 }
                 for r, modified_ns in scans
             ],
@@ -91,6 +92,7 @@ def all_scans(connection: Connection, code: str | None = None) -> list[Received]
         scan.c.digest,
         scan.c.size_bytes,
         scan.c.is_reference,
+        scan.c.sequence,
     )
     query = select(*columns).order_by(scan.c.consignment, scan.c.path)
     if code is not None:

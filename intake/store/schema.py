@@ -47,6 +47,7 @@ scan = Table(
     Column("modified_ns", String(32), nullable=False),
     Column("received_at", String(32), nullable=False),
     Column("is_reference", Boolean, nullable=False),
+    Column("sequence", String(12), nullable=False),
     Index("scan_by_digest", "digest"),
 )
 

@@ -108,7 +108,25 @@ def test_listed_is_received_and_listed_plus_missing_plus_not_scanned(
         assert box.listed == len(here & listed) + len(box.missing_pieces) + (box.not_scanned or 0)
         assert (box.missing, box.extra) == (len(box.missing_pieces), len(box.extra_pieces))
         assert set(box.extra_pieces) == here - listed
-        assert box.doubled == len([x for x in lines if x.box == name]) - len(listed)
+        files_too_many = len([b for b, _ in came if b == name]) - len(here)
+        assert box.doubled == len([x for x in lines if x.box == name]) - len(listed) + files_too_many
         assert box.held == len({x.piece for x in lines if x.box == name and x.held})
         assert not set(box.missing_pieces) & {x.piece for x in lines if x.box == name and x.held}
         assert box.received == len(here & listed) + (box.extra or 0)
+
+
+def test_a_side_scanned_twice_is_doubled_but_details_and_pictures_that_show_one_side_between_them_are_not(
+    home: Home,
+) -> None:
+    Written(home).consignment(
+        received("B1/0001.tif", piece="0001"),
+        received("B1/0001 (2).tif", piece="0001"),
+        received("B1/0001v.tif", piece="0001", side="verso"),
+        received("B1/0002_p01.tif", piece="0002", sequence="p01"),
+        received("B1/0002_p02.tif", piece="0002", sequence="p02"),
+        received("B1/0003_detail.tif", piece="0003", side="detail"),
+        received("B1/0003_detail (2).tif", piece="0003", side="detail"),
+        has_list=True,
+    )
+    list_pieces(home, *[Listed("B1", p) for p in ("0001", "0002", "0003")])
+    assert balances(home)["B1"].doubled == 1
