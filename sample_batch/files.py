@@ -54,7 +54,8 @@ def _write_deep(path: Path, pixels: Pixels, ppi: float, delivery: Delivery) -> N
     image = pyvips.Image.new_from_array(deep, interpretation="grey16" if grey else "rgb16")
     if delivery.enlarge > 1:
         large = image.resize(delivery.enlarge, kernel="cubic")
-        image = (large + pyvips.Image.gaussnoise(large.width, large.height, sigma=160, mean=0, seed=1)).cast("ushort")
+        noise = pyvips.Image.gaussnoise(large.width, large.height, sigma=160, mean=0, seed=1)
+        image = (((large + noise) / 16).cast("ushort") * 16).cast("ushort")
     per_mm = ppi * delivery.enlarge / 25.4
     compression = "deflate" if delivery.form.endswith("deflate") or grey else "lzw"
     image.tiffsave(
