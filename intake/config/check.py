@@ -25,12 +25,12 @@ class CheckRules(Section):
     detail_levels: PositiveFloat
     blank_share: Share
     soft_edge_px: PositiveFloat
-    soft_min_edges: PositiveInt
     clipped_share: Share
     bed_share: Share
     bed_levels: PositiveFloat
     piece_min_share: Share
     piece_fill: Share
+    piece_pad_share: Share
     pieces_ratio: PositiveFloat
     pieces_cover: Share
     stray_share: Share

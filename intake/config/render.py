@@ -18,11 +18,14 @@ class RenderRules(Section):
     most_strays: PositiveInt
     piece_share: Share
     piece_fill: Share
-    snap_share: Share
+    shadow_share: Share
+    edge_share: Share
     cloth_ring: Share
     cloth_least: PositiveFloat
     cloth_tint: PositiveFloat
+    cloth_cream: PositiveFloat
     cloth_texture: PositiveFloat
+    cloth_to_paper: PositiveFloat
     cloth_levels: PositiveFloat
     cloth_share: tuple[float, float]
     cloth_fill: Share

@@ -3,6 +3,8 @@
 import os
 from typing import BinaryIO, Literal
 
+import exifread
+
 ENDINGS: dict[str, frozenset[str]] = {
     "TIFF": frozenset({".tif", ".tiff"}),
     "JPEG": frozenset({".jpg", ".jpeg", ".jpe", ".jfif"}),
@@ -43,4 +45,19 @@ def is_cut(file: BinaryIO, file_format: str) -> bool:
         return int.from_bytes(head[4:8], "little") + 8 > size
     order = _ORDERS.get(head[:2], "little")
     is_big = b"+" in head[2:4]
-    return int.from_bytes(head[8:16] if is_big else head[4:8], order) >= size
+    index = int.from_bytes(head[8:16] if is_big else head[4:8], order)
+    return index >= size or _last_byte(file) > size
+
+
+def _last_byte(file: BinaryIO) -> int:
+    """Where the last strip or tile of a TIFF's first page ends, by its index (TIFF 6.0: tags 273/279 and 324/325)."""
+    file.seek(0)
+    try:
+        tags = exifread.process_file(file, details=False, extract_thumbnail=False)
+        for offsets, counts in (("StripOffsets", "StripByteCounts"), ("TileOffsets", "TileByteCounts")):
+            if f"Image {offsets}" in tags and f"Image {counts}" in tags:
+                pairs = zip(tags[f"Image {offsets}"].values, tags[f"Image {counts}"].values, strict=False)
+                return max((int(at) + int(long) for at, long in pairs), default=0)
+    except Exception:  # an index that cannot be read says nothing about the length
+        return 0
+    return 0

@@ -87,6 +87,10 @@ class Original:
         """Return a page as (h, w, 3) uint8 sRGB, at most ``working_px`` on its long edge."""
         return to_srgb(self._shrunk(leaf, leaf.whole), leaf.profile)
 
+    def read(self, leaf: Leaf, box: Box, longest_px: int | None = None) -> NDArray[np.uint8]:
+        """Return ``box`` of a page as (h, w, 3) uint8 sRGB, at most ``longest_px`` on its long edge."""
+        return to_srgb(leaf.pixels.read(box, longest_px), leaf.profile)
+
     def page(self, key: PartKey, found: PartFound) -> Page:
         """Return one part with its working images. It stays usable until the original is closed."""
         leaf = next(one for one in self.leaves if one.number == found.page)
@@ -98,7 +102,7 @@ class Original:
         scale = max(found.box.width, found.box.height) / max(working.shape[:2])
 
         def crop(box: Box, longest_px: int | None = None) -> NDArray[np.uint8]:
-            return to_srgb(leaf.pixels.read(box, longest_px), leaf.profile)
+            return self.read(leaf, box, longest_px)
 
         return Page(key, found.box, working, deep, scale, leaf.whole, crop)
 

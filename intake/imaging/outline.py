@@ -8,6 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 Corners = NDArray[np.float64]
+# how much darker than the bed a shadow is at least
+_SHADOW_LEVELS = 8.0
+_STRETCHES = 8
+_INSET = 0.06
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,29 +82,62 @@ def ordered(corners: NDArray[np.floating]) -> Corners:
     return np.roll(around, -first, axis=0).astype(np.float64)
 
 
-def snap(image: NDArray[np.uint8], corners: Corners, inward_px: int, outward_px: int = 2) -> Corners:
-    """Return ``corners`` with each side moved to the steepest step near it: the paper's edge, not the end of its
-    shadow."""
-    grey = image.astype(np.float32)
+def snap(image: NDArray[np.uint8], corners: Corners, reach_px: int, slack_px: int) -> Corners:
+    """Return ``corners`` with each side laid along the piece's own edge, which may lie within its shadow.
+
+    The edge is looked for in eight stretches of each side: where the tone goes down from the bed and up again within
+    ``reach_px`` inward it is that rise, elsewhere the steepest step within ``slack_px``. A line with Huber weights goes
+    through the eight.
+    """
     middle = corners.mean(axis=0)
     lines = []
     for number in range(4):
         a, b = corners[number], corners[(number + 1) % 4]
-        length = float(np.hypot(*(b - a)))
-        along = (b - a) / max(length, 1e-6)
+        along = (b - a) / max(float(np.hypot(*(b - a))), 1e-6)
         inward = np.array([-along[1], along[0]])
         if inward @ (middle - a) < 0:
             inward = -inward
-        samples = max(16, min(400, int(length)))
-        places = np.linspace(0.06, 0.94, samples)[:, None] * length
-        depths = np.arange(-outward_px - 1, inward_px + 2)[None, :]
-        x = (a[0] + along[0] * places + inward[0] * depths).astype(np.float32)
-        y = (a[1] + along[1] * places + inward[1] * depths).astype(np.float32)
-        seen = cv2.remap(grey, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        step = np.abs(seen[:, 2:] - seen[:, :-2]).mean(axis=0).max(axis=1)
-        lines.append((a + inward * float(depths[0, 1 + int(np.argmax(step))]), along))
+        points = []
+        for stretch in range(_STRETCHES):
+            start, end = (_INSET + (1 - 2 * _INSET) * (stretch + s) / _STRETCHES for s in (0, 1))
+            profile = _profile(image, a + (b - a) * start, a + (b - a) * end, inward, -slack_px - 2, reach_px + 2)
+            points.append(a + (b - a) * (start + end) / 2 + inward * (_edge_place(profile, slack_px) - slack_px - 2))
+        vx, vy, x, y = np.ravel(cv2.fitLine(np.float32(points), cv2.DIST_HUBER, 0, 0.01, 0.01)).tolist()
+        lines.append((np.array([x, y]), np.array([vx, vy])))
     moved = [_meet(lines[n - 1], lines[n]) for n in range(4)]
     return corners if any(c is None for c in moved) else np.array(moved)
+
+
+def _profile(
+    image: NDArray[np.uint8],
+    a: NDArray[np.float64],
+    b: NDArray[np.float64],
+    inward: NDArray[np.float64],
+    first: int,
+    last: int,
+) -> NDArray[np.float32]:
+    """Mean colour, (n, 3), along lines parallel to the side from ``a`` to ``b``, ``first`` to ``last`` pixels inward."""
+    samples = max(8, min(80, int(np.hypot(*(b - a)))))
+    places = np.linspace(0, 1, samples)[:, None]
+    depths = np.arange(first, last + 1)[None, :]
+    x = (a[0] + (b[0] - a[0]) * places + inward[0] * depths).astype(np.float32)
+    y = (a[1] + (b[1] - a[1]) * places + inward[1] * depths).astype(np.float32)
+    seen = cv2.remap(image, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(seen.astype(np.float32).mean(axis=0))
+
+
+def _edge_place(profile: NDArray[np.float32], slack: int) -> int:
+    """Index of the edge in a profile that begins on the bed, ``slack`` + 2 pixels before the edge as first found."""
+    grey = profile.mean(axis=1)
+    rise = grey[2:] - grey[:-2]
+    lowest = int(np.argmin(grey))
+    dip = float(grey[0] - grey[lowest])
+    if dip > _SHADOW_LEVELS and lowest < len(rise):
+        best = lowest + int(np.argmax(rise[max(0, lowest - 1) :])) - (1 if lowest > 0 else 0)
+        if float(grey[min(best + 3, len(grey) - 1)] - grey[lowest]) > 0.5 * dip:
+            return best + 1
+    step = np.abs(profile[2:] - profile[:-2]).max(axis=1)
+    return 1 + int(np.argmax(step[: 2 * slack + 3]))
 
 
 def _dense(contour: NDArray[np.int32]) -> NDArray[np.float64]:

@@ -9,11 +9,13 @@ from intake.imaging.bed import find_bed, not_bed
 from intake.imaging.outline import Thing, find_things
 from intake.model import Box
 
-_LOOK_PX = 800
+_LOOK_PX = 1200
 
 
 def find_pieces(overview: NDArray[np.uint8], whole: Box, rules: CheckRules) -> tuple[Box, ...]:
     """Return one box for each piece on a page in stored pixels, in reading order; the whole page when it is one piece.
+
+    A box takes in a little bed, so that the piece's own edge can be found in it.
 
     ``overview`` is (h, w, 3) sRGB of the page ``whole``.
     """
@@ -23,7 +25,7 @@ def find_pieces(overview: NDArray[np.uint8], whole: Box, rules: CheckRules) -> t
     bed = find_bed(small, rules.bed_share, rules.bed_levels)
     if bed is None:
         return (whole,)
-    mask = not_bed(small, bed, rules.bed_levels)
+    mask = not_bed(small, bed, rules.bed_levels, 0.0)
     page_area = float(mask.size)
     things = find_things(mask, 0.0004 * page_area)
     pieces = [t for t in things if t.area >= rules.piece_min_share * page_area and t.fill >= rules.piece_fill]
@@ -33,13 +35,22 @@ def find_pieces(overview: NDArray[np.uint8], whole: Box, rules: CheckRules) -> t
     to_x, to_y = whole.width / size[0], whole.height / size[1]
     boxes = []
     for t in in_reading_order(pieces):
-        left, top = max(0, int((t.left - 1) * to_x)), max(0, int((t.top - 1) * to_y))
-        right, bottom = (
-            min(whole.width, int((t.right + 1) * to_x) + 1),
-            min(whole.height, int((t.bottom + 1) * to_y) + 1),
-        )
+        pad = _room(t, pieces, rules.piece_pad_share * max(t.right - t.left, t.bottom - t.top))
+        left, top = max(0, int((t.left - pad) * to_x)), max(0, int((t.top - pad) * to_y))
+        right = min(whole.width, round((t.right + pad) * to_x))
+        bottom = min(whole.height, round((t.bottom + pad) * to_y))
         boxes.append(Box(left, top, right - left, bottom - top))
     return tuple(boxes)
+
+
+def _room(one: Thing, all_things: list[Thing], wanted: float) -> float:
+    """How much bed round a piece its box may take in: at most half the way to its next neighbour."""
+    gaps = [
+        max(one.left - t.right, t.left - one.right, one.top - t.bottom, t.top - one.bottom)
+        for t in all_things
+        if t is not one
+    ]
+    return max(1.0, min(wanted, min(gaps) / 2))
 
 
 def _are_pieces(pieces: list[Thing], stray: float, page_area: float, rules: CheckRules) -> bool:

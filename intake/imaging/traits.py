@@ -18,6 +18,7 @@ from intake.model import Box, Checked, Rendered
 MM_PER_INCH = 25.4
 _REGISTER_MM = (4.0, 5.5, 7.0)
 _TILES = 5
+_CLEAR_STEP = 26
 Traits = dict[str, float]
 
 
@@ -144,6 +145,7 @@ def _margins(small: NDArray[np.uint8], margin: Margin, mm_per_px: float | None) 
     found: Traits = {
         "margin_least": depths[0] / longest,
         "margin_most": depths[3] / longest,
+        "margin_ratio": depths[3] / max(1, depths[0]),
         "picture_share": (margin.right - margin.left)
         * (margin.bottom - margin.top)
         / (small.shape[0] * small.shape[1]),
@@ -217,34 +219,45 @@ def _print(page: Page, matrix: NDArray[np.float64], margin: Margin, scale: float
 
 
 def _edges(flat: NDArray[np.uint8], margin: Margin, small_width: int, mm_per_px: float | None) -> Traits:
-    """How straight the picture's own edges are: the spread of the place where it begins, in pixels of the working
-    image."""
+    """How straight the picture's own edges are: half of the places where it begins lie nearer to a line than this."""
     scale = flat.shape[1] / small_width
-    away = cv2.absdiff(flat, np.full_like(flat, np.round(margin.colour).astype(np.uint8)))
-    mask = cv2.cvtColor(away, cv2.COLOR_RGB2GRAY) > 22
-    reach = max(8, round(0.012 * max(flat.shape[:2])))
     left, top, right, bottom = (round(v * scale) for v in (margin.left, margin.top, margin.right, margin.bottom))
-    spreads = []
-    for view, at, low, high in (
-        (mask, left, top, bottom),
-        (mask[:, ::-1], flat.shape[1] - right, top, bottom),
-        (mask.T, top, left, right),
-        (mask.T[:, ::-1], flat.shape[0] - bottom, left, right),
-    ):
-        if at <= reach or high - low < 100:
-            continue
-        span = (high - low) // 10
-        strip = view[low + span : high - span, at - reach : at + reach]
-        begins = np.argmax(strip, axis=1).astype(np.float64)[strip.any(axis=1)]
-        if len(begins) < 50:
-            continue
-        line = np.polyfit(np.arange(len(begins)), begins, 1)
-        away_px = begins - np.polyval(line, np.arange(len(begins)))
-        spreads.append(float(np.percentile(np.abs(away_px), 75)))
-    if len(spreads) < 3:
+    turned = np.ascontiguousarray(flat.transpose(1, 0, 2))
+    spreads = [
+        _wander(flat, left, top, bottom),
+        _wander(flat[:, ::-1], flat.shape[1] - right, top, bottom),
+        _wander(turned, top, left, right),
+        _wander(turned[:, ::-1], flat.shape[0] - bottom, left, right),
+    ]
+    known = [s for s in spreads if s is not None]
+    if len(known) < 2:
         return {}
-    px = float(np.median(spreads))
+    px = float(np.median(known))
     found: Traits = {"ragged_px": px}
     if mm_per_px is not None:
         found["ragged_mm"] = px * mm_per_px / scale
     return found
+
+
+def _wander(view: NDArray[np.uint8], at: int, low: int, high: int) -> float | None:
+    """Median distance, in pixels, of a left edge near column ``at`` from its straight line, between rows low and high.
+
+    The edge of a row is its first clear step from the margin; rows where the picture is as pale as the paper do not count.
+    """
+    reach = max(8, round(0.012 * max(view.shape[:2])))
+    span = (high - low) // 10
+    if at <= reach or high - low < 100:
+        return None
+    strip = view[low + span : high - span, at - reach : at + reach].astype(np.int16)
+    step = np.abs(strip[:, 2:] - strip[:, :-2])
+    clear = np.maximum(np.maximum(step[..., 0], step[..., 1]), step[..., 2]) > _CLEAR_STEP
+    rows = np.flatnonzero(clear.any(axis=1))
+    if len(rows) < max(60, 0.25 * len(strip)):
+        return None
+    begins = np.argmax(clear[rows], axis=1).astype(np.float64)
+    near = np.abs(begins - np.median(begins)) <= reach / 2
+    for _ in range(3):
+        line = np.polyfit(rows[near], begins[near], 1)
+        away = np.abs(begins - np.polyval(line, rows))
+        near = away <= max(1.5, 3 * float(np.median(away)))
+    return float(np.median(away))

@@ -7,10 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intake.config.check import CheckRules
+from intake.imaging.bed import find_bed, not_bed
 from intake.imaging.container import ENDINGS
-from intake.imaging.focus import edge_width_px
+from intake.imaging.focus import sharpest_edge_px
 from intake.imaging.levels import largest, smallest
-from intake.imaging.original import Original, Unreadable
+from intake.imaging.original import Leaf, Original, Unreadable
+from intake.imaging.outline import find_things
 from intake.imaging.pieces import find_pieces
 from intake.imaging.tags import Tags
 from intake.model import Box, Checked, Finding, PartFound, Severity
@@ -37,11 +39,10 @@ def check(path: Path, original: Original, rules: CheckRules) -> Checked:
     parts: list[PartFound] = []
     sharpness: list[float] = []
     for leaf in original.leaves:
-        overview = original.overview(leaf)
-        boxes = find_pieces(overview, leaf.whole, rules)
+        boxes = find_pieces(original.overview(leaf), leaf.whole, rules)
         first_part = len(parts) + 1
         parts += [PartFound(first_part + n, leaf.number, box) for n, box in enumerate(boxes)]
-        sharp, seen = _look(overview, first_part, rules)
+        sharp, seen = _look(original, leaf, first_part, rules)
         sharpness.append(sharp)
         findings += seen
     whole: Box = first.whole
@@ -110,29 +111,44 @@ def _trusted_ppi(tags: Tags, rules: CheckRules) -> tuple[float | None, str]:
     return ppi, words
 
 
-def _look(overview: NDArray[np.uint8], part: int, rules: CheckRules) -> tuple[float, list[Finding]]:
-    """Sharpness (1 = the finest edge a pixel can hold, towards 0 = soft or without any edge) and what is wrong with a
-    page."""
-    grey = np.asarray(cv2.cvtColor(overview, cv2.COLOR_RGB2GRAY), np.uint8)
-    factor = max(1.0, max(grey.shape) / _LOOK_PX)
-    size = (max(1, round(grey.shape[1] / factor)), max(1, round(grey.shape[0] / factor)))
-    grey = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
-    detail = cv2.absdiff(grey, cv2.blur(grey, (25, 25)))
-    if float((detail > rules.detail_levels).mean()) < rules.blank_share:
+def _look(original: Original, leaf: Leaf, part: int, rules: CheckRules) -> tuple[float, list[Finding]]:
+    """Sharpness (1 = the finest edge that pixels can hold, towards 0 = soft or without any edge) and what is wrong."""
+    overview = original.overview(leaf)
+    scale = max(1.0, max(overview.shape[:2]) / _LOOK_PX)
+    size = (max(1, round(overview.shape[1] / scale)), max(1, round(overview.shape[0] / scale)))
+    small = np.asarray(cv2.resize(overview, size, interpolation=cv2.INTER_AREA), np.uint8)
+    grey = np.asarray(cv2.cvtColor(small, cv2.COLOR_RGB2GRAY), np.uint8)
+    if _is_blank(small, grey, rules):
         message = "Nothing but an even tone is on this scan. See whether the piece lay face up, and scan it again."
         return 0.0, [_finding("blank", "attention", message, part)]
     found = []
-    width, edges = edge_width_px(grey)
-    if edges < rules.soft_min_edges or width > rules.soft_edge_px:
-        message = (
-            f"No sharp edge on this scan (blur about {width:.1f} pixels). Clean the glass, set the focus, scan again."
-        )
+    width = sharpest_edge_px(grey, leaf.whole.width / size[0], lambda box: original.read(leaf, box), leaf.whole)
+    if width is None or width > rules.soft_edge_px:
+        seen = "no edge is steep enough to measure" if width is None else f"the finest edge is {width:.1f} pixels soft"
+        message = f"Out of focus: {seen}. Clean the glass, set the focus, and scan it again."
         found.append(_finding("out_of_focus", "attention", message, part))
-    tall, wide = overview.shape[0] // 10, overview.shape[1] // 10
-    inner = overview[tall : overview.shape[0] - tall : 2, wide : overview.shape[1] - wide : 2]
-    ends = (smallest(inner) == 255) | (largest(inner) == 0)
-    clipped = float(ends.mean())
+    clipped = _clipped(overview)
     if clipped > rules.clipped_share:
         message = f"{clipped:.0%} of the picture is pure black or white: tones are lost. Scan again with less contrast."
         found.append(_finding("clipped", "note", message, part))
-    return 1.0 / (1.0 + width), found
+    return (0.0 if width is None else 1.0 / (1.0 + width)), found
+
+
+def _is_blank(small: NDArray[np.uint8], grey: NDArray[np.uint8], rules: CheckRules) -> bool:
+    """Whether nothing stands out but perhaps the edge of an empty paper on the bed."""
+    detail = cv2.absdiff(grey, cv2.blur(grey, (25, 25))) > rules.detail_levels
+    bed = find_bed(small, rules.bed_share, rules.bed_levels)
+    if bed is not None:
+        things = find_things(not_bed(small, bed, rules.bed_levels), rules.piece_min_share * grey.size)
+        inside = np.zeros(grey.shape, np.uint8)
+        for thing in things:
+            cv2.fillPoly(inside, [thing.contour], 1)
+        detail &= cv2.erode(inside, np.ones((31, 31), np.uint8), borderValue=0) > 0
+    return float(detail.mean()) < rules.blank_share
+
+
+def _clipped(overview: NDArray[np.uint8]) -> float:
+    """Share of pixels of the middle of the page that are pure black or white."""
+    tall, wide = overview.shape[0] // 10, overview.shape[1] // 10
+    inner = overview[tall : overview.shape[0] - tall : 2, wide : overview.shape[1] - wide : 2]
+    return float(((smallest(inner) == 255) | (largest(inner) == 0)).mean())

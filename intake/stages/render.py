@@ -8,13 +8,14 @@ from intake.config.render import RenderRules
 from intake.imaging.bed import Bed, find_bed, not_bed
 from intake.imaging.density import to_code, to_density, to_light
 from intake.imaging.flat import flatten
-from intake.imaging.outline import Corners, find_things, four_sides, ordered, snap
+from intake.imaging.outline import Corners, Thing, find_things, four_sides, ordered, snap
 from intake.imaging.page import Page
 from intake.model import Box, Rendered
 
 VERSION = 1
 _LOOK_PX = 1024
 _SPECK_PX = 6.0
+_OVER_WEAVE_PX = 3.0
 
 
 def render(page: Page, rules: RenderRules) -> Rendered:
@@ -35,11 +36,13 @@ def find_outline(page: Page, rules: RenderRules) -> Corners | None:
     factor = max(1.0, longest / _LOOK_PX)
     size = (max(1, round(image.shape[1] / factor)), max(1, round(image.shape[0] / factor)))
     small = np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), np.uint8)
-    reach = max(3, round(rules.snap_share * longest))
     outer = _against_bed(small, rules)
     inner = _within_cloth(page, small, outer, rules)
     found = outer if inner is None else inner
-    return None if found is None else snap(image, found * factor, reach, max(2, round(factor)))
+    if found is None:
+        return None
+    reach = max(3, round(rules.shadow_share * longest))
+    return snap(image, found * factor, reach, max(2, round(rules.edge_share * longest)))
 
 
 def positive(page: Page, rules: RenderRules) -> NDArray[np.uint8]:
@@ -73,17 +76,28 @@ def _picture(density: NDArray[np.float32], page: Page, rules: RenderRules) -> ND
 
 
 def _against_bed(image: NDArray[np.uint8], rules: RenderRules) -> Corners | None:
-    bed = find_bed(image, rules.bed_share, rules.bed_levels)
-    if bed is None or bed.tint > rules.bed_tint:
+    bed = find_bed(image, rules.bed_share, rules.bed_levels, rules.bed_tint)
+    if bed is None:
         return None
-    area = image.shape[0] * image.shape[1]
     things = find_things(not_bed(image, bed, rules.bed_levels), _SPECK_PX)
-    if not things or things[0].area < rules.piece_share * area or things[0].fill < rules.piece_fill:
+    if not things:
+        return None
+    # paper as white as the bed shows by little more than its edges, so the widest thing is it, not the fullest
+    widest = max(things, key=lambda t: t.box_area)
+    hull = cv2.convexHull(widest.contour)[:, 0, :]
+    area, (_, (a, b), _) = cv2.contourArea(hull), cv2.minAreaRect(hull)
+    if area < rules.piece_share * image.shape[0] * image.shape[1] or area < rules.piece_fill * a * b:
         return None
     # small things all round are print: then this is a sheet's own margin, and the scan was cut to the sheet
-    if len(things) > rules.most_strays:
+    outside = [t for t in things if not _holds(hull, t)]
+    if len(outside) > rules.most_strays:
         return None
-    return four_sides(things[0].contour)
+    return four_sides(widest.contour if widest.fill >= rules.piece_fill else hull)
+
+
+def _holds(hull: NDArray[np.int32], thing: Thing) -> bool:
+    x, y = (thing.left + thing.right) / 2, (thing.top + thing.bottom) / 2
+    return bool(cv2.pointPolygonTest(hull, (x, y), False) >= 0)
 
 
 def _within_cloth(page: Page, image: NDArray[np.uint8], outer: Corners | None, rules: RenderRules) -> Corners | None:
@@ -91,10 +105,11 @@ def _within_cloth(page: Page, image: NDArray[np.uint8], outer: Corners | None, r
     height, width = image.shape[:2]
     if outer is None:
         outer = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float64)
-    flat, matrix = flatten(image, outer)
+    flat, matrix = flatten(image, _drawn_in(outer, 0.992))
+    flat = np.asarray(cv2.GaussianBlur(flat, (0, 0), _OVER_WEAVE_PX), np.uint8)
     longest = max(flat.shape[:2])
     cloth = find_bed(flat, rules.cloth_ring, rules.cloth_levels)
-    if cloth is None or not _is_pale(cloth, rules):
+    if cloth is None or not _is_pale(cloth, rules) or cloth.colour[0] - cloth.colour[2] < rules.cloth_cream:
         return None
     things = find_things(not_bed(flat, cloth, rules.cloth_levels), 0.5 * flat.shape[0] * flat.shape[1])
     if not things or things[0].fill < rules.cloth_fill:
@@ -110,11 +125,14 @@ def _within_cloth(page: Page, image: NDArray[np.uint8], outer: Corners | None, r
     if paper is None or not _is_pale(paper, rules):
         return None
     back = np.asarray(np.linalg.inv(matrix), np.float64)
-    between = (
-        _drawn_in(corners, 1.0) + np.array([[0, 0], [flat.shape[1], 0], flat.shape[1::-1], [0, flat.shape[0]]])
-    ) / 2
+    frame = np.array([[0, 0], [flat.shape[1], 0], flat.shape[1::-1], [0, flat.shape[0]]], np.float64)
     scale = max(page.working.shape[:2]) / max(height, width) * page.stored_per_working
-    if _weave(page, _carried(between, back) * scale, min(gaps) * scale) < rules.cloth_texture:
+    half = min(gaps) / 2
+    beside = _weave(page, _carried((_drawn_in(corners, 1.0) + frame) / 2, back) * scale, half * scale)
+    within = _weave(
+        page, _carried(corners + np.sign(corners.mean(axis=0) - corners) * half / 2, back) * scale, half * scale
+    )
+    if beside < max(rules.cloth_texture, rules.cloth_to_paper * within):
         return None
     return _carried(corners, back)
 
@@ -137,7 +155,7 @@ def _weave(page: Page, loop: Corners, band_px: float) -> float:
 
     The spread is 1.48 times the median deviation, so that a printed line or a mark does not count.
     """
-    side = int(min(64, max(8, band_px * 0.6)))
+    side = int(min(64, max(8, band_px)))
     spreads = []
     for number in range(4):
         a, b = loop[number], loop[(number + 1) % 4]
