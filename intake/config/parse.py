@@ -12,6 +12,7 @@ class ParseRules(Section):
     longest_text: int = Field(ge=40, le=400)
     most_words: int = Field(ge=4, le=60)
     most_marks: int = Field(ge=1)
+    least_share: float = Field(ge=0, le=1)
     digits_for: dict[str, str]
     repaired_kinds: tuple[str, ...]
     countries: dict[str, str]

@@ -40,7 +40,8 @@ class Pattern(Section):
     holds a year. ``phrases`` are its fixed words, which are found despite a slip or a lost space. ``within`` allows
     it as a part of a longer line; ``where`` bounds its place ("film" = on film alone). ``needs`` "frame" asks a
     bare label to have a drawn frame or ``frame_words`` with it. A mark gives way where the same line bears one of
-    ``unless``. ``dates`` says what the mark's years date.
+    ``unless``; with ``only_agreed`` it is no mark at all unless two engines agree. ``dates`` says what the mark's
+    years date.
     """
 
     name: str
@@ -60,6 +61,7 @@ class Pattern(Section):
     phrases: tuple[str, ...] = ()
     within: bool = False
     unless: tuple[MarkKind, ...] = ()
+    only_agreed: bool = False
     note: str
     source: str
 

@@ -65,6 +65,13 @@ def orders_upright(quad: Quad, rotation: int, mirrored: bool) -> list[Quad]:
     return fitting[:1] or [o for o in orders if turn_of(o)[1] == mirrored]
 
 
+def lies_in(quad: Quad, other: Quad) -> bool:
+    """Tell whether the quad's middle lies in the upright box of the other, and it is not much longer."""
+    x, y = quad.mean(axis=0)
+    (left, top), (right, bottom) = other.min(axis=0), other.max(axis=0)
+    return bool(left <= x <= right and top <= y <= bottom) and size_of(quad)[0] < 1.5 * size_of(other)[0]
+
+
 def cut_out(order: Quad, crop: Callable[[Box, int | None], Picture], height_px: int) -> Picture:
     """Return the line upright, (h, w, 3) with h <= ``height_px``; ``crop`` gives a box of the picture, made smaller.
 

@@ -58,11 +58,16 @@ class Strip:
 
 
 def margin_strips(
-    box: Box, crop: Callable[[Box, int | None], Picture], depth_px: int, scale: float, most_pixels: float
+    box: Box,
+    crop: Callable[[Box, int | None], Picture],
+    depth_px: int,
+    scale: float,
+    most_each: float,
+    most_in_all: float,
 ) -> list[Strip]:
     """Return the strips along all four margins, ``depth_px`` stored pixels deep, at ``scale``; blank ones are left out.
 
-    All packed pictures together hold at most ``most_pixels``.
+    Packed pictures hold at most ``most_each`` pixels each and ``most_in_all`` together: memory and time follow them.
     """
     left, top, width, height = box
     plans = [
@@ -72,14 +77,20 @@ def margin_strips(
         (Box(left + width - depth_px, top, depth_px, height), True, True),
     ]
     packed = [s for s in (_strip(b, crop, scale, turned, first) for b, turned, first in plans) if s is not None]
-    total = sum(s.picture.shape[0] * s.picture.shape[1] for s in packed)
-    if total <= most_pixels:
-        return packed
-    shrink = (most_pixels / total) ** 0.5
-    return [
-        replace(s, picture=cv2.resize(s.picture, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA))
-        for s in packed
-    ]
+    packed = [_within(s, most_each) for s in packed]
+    total = sum(_pixels(s) for s in packed)
+    return [_within(s, _pixels(s) * most_in_all / total) for s in packed]
+
+
+def _pixels(strip: Strip) -> int:
+    return strip.picture.shape[0] * strip.picture.shape[1]
+
+
+def _within(strip: Strip, most: float) -> Strip:
+    shrink = (most / _pixels(strip)) ** 0.5
+    if shrink >= 1:
+        return strip
+    return replace(strip, picture=cv2.resize(strip.picture, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA))
 
 
 def _strip(

@@ -1,5 +1,6 @@
 """Letters with a circle, triangle or box drawn round them, as certificates have: found as shapes, then read inside."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -15,6 +16,7 @@ _SMALLEST_PX, _LARGEST_SHARE = 22, 0.07  # a frame's size: pixels, and share of 
 _SPECK = 0.008  # share of the frame's area below which a spot is no letter
 _HOLES, _INK = 0.2, 0.12  # shares of the frame's area: ground that shows inside it, ink of frame and letters
 _MOST = 16
+_INNER_EDGE = 1.16  # a frame is so much larger than its inner edge
 _THICKEST_PX, _STEP_LEVELS = 27, 28  # a stroke's width, and its difference from its ground
 _LEAST_INK, _MOST_INK = 0.04, 0.65  # share of the inside that is ink
 
@@ -59,27 +61,54 @@ def _frames(mask: NDArray[np.uint8], dark: bool, largest: float, enlarge: float)
     contours, tree = cv2.findContours(mask, cv2.RETR_TREE, cv2.CHAIN_APPROX_SIMPLE)
     found: list[Frame] = []
     for number, contour in enumerate(contours):
-        hole = int(tree[0][number][2])
-        if hole < 0 or len(contour) < 4:
-            continue
-        left, top, wide, high = cv2.boundingRect(contour)
+        _, _, wide, high = cv2.boundingRect(contour)
         if not _SMALLEST_PX <= min(wide, high) <= max(wide, high) <= min(largest, 1.35 * min(wide, high)):
             continue
-        area = max(1.0, cv2.contourArea(contour))
-        holes = [h for h in _row(tree[0], hole) if cv2.contourArea(contours[h]) > _SPECK * area]
-        islands = [i for h in holes for i in _row(tree[0], int(tree[0][h][2]))]
-        islands = [i for i in islands if cv2.contourArea(contours[i]) > _SPECK * area]
-        if len(holes) + len(islands) < 2:
-            continue  # an O or a D: a frame has letters on its ground, or its ground cut up by them
-        ground = sum(cv2.contourArea(contours[h]) for h in holes)
-        fit, name = _shape(contour)
-        if fit < _FIT or ground < _HOLES * area or ground > (1 - _INK) * area:
+        parent = int(tree[0][number][3])
+        is_hole = parent >= 0 and not _is_hole(tree[0], parent)
+        if not (_is_inner_edge if is_hole else _is_ring)(contours, tree[0], number):
             continue
-        half = max(wide, high) / 2
-        middle = np.array([left + wide / 2, top + high / 2], np.float32)
-        corners = np.array([[-half, -half], [half, -half], [half, half], [-half, half]], np.float32)
-        found.append(Frame((middle + corners) / np.float32(enlarge), name, fit, dark))
+        fit, name = _shape(contour)
+        if fit >= _FIT:
+            found.append(
+                Frame(_square(contour, _INNER_EDGE if is_hole else 1.0) / np.float32(enlarge), name, fit, dark)
+            )
     return found
+
+
+def _is_hole(tree: NDArray[np.int32], number: int) -> bool:
+    depth = 0
+    while (number := int(tree[number][3])) >= 0:
+        depth += 1
+    return depth % 2 == 1
+
+
+def _is_ring(contours: Sequence[NDArray[np.int32]], tree: NDArray[np.int32], number: int) -> bool:
+    """Strokes round ground, with letters on the ground or cutting it up: an O or a D has neither."""
+    area = max(1.0, cv2.contourArea(contours[number]))
+    holes = [h for h in _row(tree, int(tree[number][2])) if cv2.contourArea(contours[h]) > _SPECK * area]
+    islands = [i for h in holes for i in _row(tree, int(tree[h][2])) if cv2.contourArea(contours[i]) > _SPECK * area]
+    ground = sum(cv2.contourArea(contours[h]) for h in holes)
+    return len(holes) + len(islands) > 1 and _HOLES * area < ground < (1 - _INK) * area
+
+
+def _is_inner_edge(contours: Sequence[NDArray[np.int32]], tree: NDArray[np.int32], number: int) -> bool:
+    """Ground with letters in its middle: the inside of a frame whose outside touches something else."""
+    area = max(1.0, cv2.contourArea(contours[number]))
+    islands = [i for i in _row(tree, int(tree[number][2])) if cv2.contourArea(contours[i]) > _SPECK * area]
+    if not islands:
+        return False
+    left, top, wide, high = cv2.boundingRect(np.vstack([contours[i] for i in islands]))
+    x, y, w, h = cv2.boundingRect(contours[number])
+    is_middle = abs(left + wide / 2 - x - w / 2) < 0.15 * w and abs(top + high / 2 - y - h / 2) < 0.2 * h
+    return is_middle and 0.3 * h < max(high, wide)
+
+
+def _square(contour: NDArray[np.int32], grown: float) -> Quad:
+    left, top, wide, high = cv2.boundingRect(contour)
+    half = max(wide, high) / 2 * grown
+    corners = np.array([[-half, -half], [half, -half], [half, half], [-half, half]], np.float32)
+    return np.array([left + wide / 2, top + high / 2], np.float32) + corners
 
 
 def _row(tree: NDArray[np.int32], first: int) -> list[int]:

@@ -76,4 +76,4 @@ def plausibility(said: ReaderSaid) -> float:
         return 0.0
     latin = sum((c.isascii() and c.isalnum()) or "À" <= c <= "ɏ" or c in ".,&'-/:;!?\"()" for c in bare)
     wide = sum("⺀" <= c <= "鿿" or "가" <= c <= "힣" for c in bare)
-    return said.confidence**2 * max(latin, wide) / len(bare) * min(1.0, len(bare) / 6)
+    return said.confidence**4 * max(latin, wide) / len(bare) * min(1.0, len(bare) / 6)

@@ -113,7 +113,9 @@ def _values(line: Line, patterns: Sequence[Pattern], rules: ParseRules) -> Mappi
     chosen = {}
     for mark, values in read.items():
         best = max(values.values(), key=lambda v: (v.weight, v.hits[0].value))
-        chosen[mark] = (best, min(1.0, best.weight / whole), strict[mark])
+        share = min(1.0, best.weight / whole)
+        if share >= rules.least_share and (best.is_agreed(strict[mark]) or not best.hits[0].pattern.only_agreed):
+            chosen[mark] = (best, share, strict[mark])
     gives_way = [k for k, (v, *_) in chosen.items() if any(other in chosen for other in v.hits[0].pattern.unless)]
     return {kind: value for kind, value in chosen.items() if kind not in gives_way}
 

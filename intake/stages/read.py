@@ -12,6 +12,7 @@ from intake.imaging.lines import (
     Quad,
     cut_out,
     lengthwise,
+    lies_in,
     middle_of,
     orders_upright,
     size_of,
@@ -74,6 +75,8 @@ def read(
 
     rotation, mirrored, sure = _orient(quads, take, kind, page.box, asking, engines, rules)
     found = _framed(page, picture, rotation, mirrored, crop, asking, engines)
+    framed = [f.order for f in found]
+    quads = [q for q in quads if not any(lies_in(q, f) for f in framed)]
     found += _first_readings(quads, rotation, mirrored, take, asking, engines)
     lines = _second_readings(found, page.box, asking, engines, rules)
     kept = tuple(line for line in lines if line.confidence >= rules.least_confidence or line.agreed)
@@ -121,6 +124,7 @@ def _find(
         crop,
         max(1, round(min(page.box.width, page.box.height) * depth)),
         _strip_scale(page.box, kind, rules, ppi),
+        rules.strip_megapixels * 1e6,
         rules.strips_megapixels * 1e6,
     ):
         for quad in asking.find(engines.detector, strip.picture):
@@ -195,7 +199,8 @@ def _vote(
         return 0, False, 0.0
     rotation, mirrored = max(votes, key=lambda way: (votes[way], not way[1], -way[0]))
     lead = (first / max(second, 1e-6) - 1) / (rules.orientation_ratio - 1)
-    return rotation, mirrored, round(min(1.0, lead) * min(1.0, first), 4)
+    sure = round(min(1.0, lead) * min(1.0, first), 4)
+    return (rotation, mirrored, sure) if sure >= rules.orientation_least else (0, False, sure)
 
 
 def _worth(quad: Quad) -> float:

@@ -25,7 +25,7 @@ def strips_of(picture: np.ndarray, scale: float = 1.0, most: float = 4e6) -> lis
         rows = (np.arange(int(part.shape[0] / step)) * step).astype(int)
         return part[rows][:, (np.arange(int(part.shape[1] / step)) * step).astype(int)]
 
-    return margin_strips(BOX, crop, 120, scale, most)
+    return margin_strips(BOX, crop, 120, scale, most / 2, most)
 
 
 def seen(strip) -> list[tuple[float, float]]:
