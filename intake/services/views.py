@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from intake.config.load import Config
-from intake.model import FILM_KINDS, Decision, Evidence, Family, Finding, Match, Member, PartKey, Stamps
+from intake.model import Decision, Evidence, Family, Finding, Match, Member, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers, dossiers_of
 from intake.services.home import Home
 from intake.services.orient import Orientation, orientations
@@ -49,11 +49,6 @@ class MemberView:
     def is_negative(self) -> bool:
         """Is it shown as a positive made of it?"""
         return self.polarity == "negative"
-
-    @property
-    def is_film(self) -> bool:
-        """Is it film or glass, for which there are cautions?"""
-        return self.kind in FILM_KINDS
 
     @property
     def hazards(self) -> tuple[Finding, ...]:
@@ -119,9 +114,9 @@ class FamilyView:
         return next((m for m in self.matches if {m.match.a, m.match.b} == {a, b}), None)
 
     @property
-    def hazards(self) -> tuple[tuple[MemberView, Finding], ...]:
-        """Everything in it that can hurt someone."""
-        return tuple((m, f) for m in self.members for f in m.hazards)
+    def hazards(self) -> tuple[tuple[str, Finding], ...]:
+        """Everything in it that can hurt someone, with the place of the piece."""
+        return tuple((m.place, f) for m in self.members for f in m.hazards)
 
 
 @dataclass(frozen=True, slots=True)
@@ -310,6 +305,14 @@ def troubles(home: Home) -> list[Trouble]:
     return made
 
 
+def grouped(found: Iterable[tuple[str, Finding]]) -> list[tuple[str, list[str]]]:
+    """Each message once, with the places of the pieces that it is about."""
+    made: dict[str, dict[str, None]] = {}
+    for place, finding in found:
+        made.setdefault(finding.message, {})[place] = None
+    return [(message, list(places)) for message, places in made.items()]
+
+
 def rulings_on(home: Home, keys: Iterable[PartKey]) -> list[Decision]:
     """The standing decisions that name any of these parts, the newest first."""
     wanted = set(keys)
@@ -328,10 +331,10 @@ def name_of(family: Family, have: Mapping[PartKey, Dossier]) -> str:
 
 
 def _untitled(places: Sequence[str]) -> str:
-    rest = len(set(places)) - 1
-    if not places:
+    several = sorted(set(places))
+    if not several:
         return "no title read"
-    return f"{places[0]} and {rest} more" if rest > 0 else places[0]
+    return f"{several[0]} and {len(several) - 1} more" if len(several) > 1 else several[0]
 
 
 def _member(d: Dossier, turned: Orientation, probability: float, family: str) -> MemberView:

@@ -40,7 +40,7 @@ def night(request: Request) -> Response:
         "night.html",
         progress=progress(home),
         bars=_bars(progress(home)),
-        hazards=[t for t in found if t.finding.severity == "hazard"],
+        hazards=[(f"{t.box} / {t.piece}", t.finding) for t in found if t.finding.severity == "hazard"],
         rescans=[t for t in found if t.finding.severity == "failure"],
         attention=[t for t in found if t.finding.severity == "attention"],
         head=views.queue_items(home, request.app.state.desk.config, 0, 4),

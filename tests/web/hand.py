@@ -100,7 +100,7 @@ def build(folder: Path, config: Config) -> Made:
     written.run()
     keys = {name: PartKey(r.digest, 1) for name, r in files.items()}
     one, two, three = painted(1), painted(2), painted(3)
-    nitrate = Finding("classify", "base_unconfirmed", "hazard", "The base of this film is not confirmed.", 1)
+    nitrate = Finding("classify", "possible_nitrate", "hazard", config.classify.hazard_words, 1)
     hostile = mark(HOSTILE + LONG, "printer", box=Box(400, 3300, 900, 120), accepted="no")
     shown = {
         "art": (one, "artwork", {}, ()),
