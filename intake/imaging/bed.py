@@ -69,11 +69,12 @@ def _fit(
     difference: float,
 ) -> Bed | None:
     """A second-order surface through the pixels of one ground, those that do not lie on it left out round by round."""
-    away, surface = np.full(len(band), np.inf), np.zeros((6, 3))
+    away: NDArray[np.float64] = np.full(len(band), np.inf)
+    surface: NDArray[np.float64] = np.zeros((6, 3))
     for _ in range(_ROUNDS):
         if int(inside.sum()) < max(24, least_share * 0.5 * len(band)):
             return None
-        surface = np.linalg.lstsq(terms[inside], band[inside], rcond=None)[0]
+        surface = np.asarray(np.linalg.lstsq(terms[inside], band[inside], rcond=None)[0], np.float64)
         away = np.abs(band - terms @ surface).max(axis=1)
         inside = away <= difference
     share = float(inside.mean())
@@ -84,10 +85,10 @@ def _fit(
 
 
 def not_bed(image: NDArray[np.uint8], bed: Bed, difference: float, close_share: float = 0.004) -> NDArray[np.uint8]:
-    """Return 255 where (h, w, 3) ``image`` is another colour than ``bed`` in any channel, 0 elsewhere; small gaps
-    closed.
+    """Return 255 where (h, w, 3) ``image`` is another colour than ``bed`` in any channel, 0 elsewhere.
 
-    Gaps up to ``close_share`` of the long edge are closed. An even bed lets paper of nearly its own colour be seen: the limit is ``difference`` levels or less, by its spread.
+    Gaps up to ``close_share`` of the long edge are closed. An even bed lets paper of nearly its own colour be seen: the
+    limit is ``difference`` levels or less, by its spread.
     """
     limit = min(max(_LEAST_LEVELS, 2.5 * bed.spread), max(difference, 1.6 * bed.spread))
     smooth = cv2.GaussianBlur(image, (0, 0), 1.0)

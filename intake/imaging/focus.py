@@ -17,7 +17,7 @@ _LEAST_EDGES = 60
 
 
 def edge_width_px(grey: NDArray[np.uint8]) -> float | None:
-    """Return the blur of the sharpest tenth of edges as the standard deviation of a Gaussian in pixels, None without edges.
+    """Return the blur of the sharpest tenth of edges, a Gaussian's standard deviation in pixels; None without edges.
 
     An edge blurred by a Gaussian of sigma s and blurred again by r has its slope divided by sqrt(1 + r^2 / s^2), so s
     follows from the ratio of the slopes (re-blur method, after Zhuo and Sim 2011, Pattern Recognition 44:1852). A sharp
@@ -37,9 +37,10 @@ def edge_width_px(grey: NDArray[np.uint8]) -> float | None:
 def sharpest_edge_px(
     grey: NDArray[np.uint8], scale: float, read: Callable[[Box], NDArray[np.uint8]], whole: Box
 ) -> float | None:
-    """Return the median ``edge_width_px`` over a few tiles of the stored picture where its small copy has its steepest edges.
+    """Return the median ``edge_width_px`` over a few tiles of the stored picture, where its edges are steepest.
 
-    ``grey`` is the small copy, ``scale`` stored pixels to one of its, ``read`` gives (h, w, 3) sRGB of a box within ``whole``.
+    ``grey`` is a small copy of it, ``scale`` stored pixels to one of that, ``read`` gives (h, w, 3) sRGB of a box within
+    ``whole``.
     """
     side = max(4, round(_TILE_PX / scale))
     strength = cv2.blur(_slope(grey.astype(np.float32)), (side, side))

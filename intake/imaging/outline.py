@@ -102,7 +102,7 @@ def snap(image: NDArray[np.uint8], corners: Corners, reach_px: int, slack_px: in
             start, end = (_INSET + (1 - 2 * _INSET) * (stretch + s) / _STRETCHES for s in (0, 1))
             profile = _profile(image, a + (b - a) * start, a + (b - a) * end, inward, -slack_px - 2, reach_px + 2)
             points.append(a + (b - a) * (start + end) / 2 + inward * (_edge_place(profile, slack_px) - slack_px - 2))
-        vx, vy, x, y = np.ravel(cv2.fitLine(np.float32(points), cv2.DIST_HUBER, 0, 0.01, 0.01)).tolist()
+        vx, vy, x, y = np.ravel(cv2.fitLine(np.array(points, np.float32), cv2.DIST_HUBER, 0, 0.01, 0.01)).tolist()
         lines.append((np.array([x, y]), np.array([vx, vy])))
     moved = [_meet(lines[n - 1], lines[n]) for n in range(4)]
     return corners if any(c is None for c in moved) else np.array(moved)
@@ -116,7 +116,7 @@ def _profile(
     first: int,
     last: int,
 ) -> NDArray[np.float32]:
-    """Mean colour, (n, 3), along lines parallel to the side from ``a`` to ``b``, ``first`` to ``last`` pixels inward."""
+    """Mean colour, (n, 3), along lines beside that from ``a`` to ``b``, ``first`` to ``last`` pixels inward."""
     samples = max(8, min(80, int(np.hypot(*(b - a)))))
     places = np.linspace(0, 1, samples)[:, None]
     depths = np.arange(first, last + 1)[None, :]

@@ -16,7 +16,7 @@ from intake.imaging.registration import count_register_marks
 from intake.model import Box, Checked, Rendered
 
 MM_PER_INCH = 25.4
-_REGISTER_MM = (4.0, 5.5, 7.0)
+_REGISTER_MM = (4.0, 4.8, 5.7, 6.8)
 _TILES = 5
 _CLEAR_STEP = 26
 Traits = dict[str, float]
@@ -242,7 +242,7 @@ def _edges(flat: NDArray[np.uint8], margin: Margin, small_width: int, mm_per_px:
 def _wander(view: NDArray[np.uint8], at: int, low: int, high: int) -> float | None:
     """Median distance, in pixels, of a left edge near column ``at`` from its straight line, between rows low and high.
 
-    The edge of a row is its first clear step from the margin; rows where the picture is as pale as the paper do not count.
+    The edge of a row is its first clear step from the margin; rows where the picture is as pale as paper do not count.
     """
     reach = max(8, round(0.012 * max(view.shape[:2])))
     span = (high - low) // 10

@@ -127,11 +127,10 @@ def _within_cloth(page: Page, image: NDArray[np.uint8], outer: Corners | None, r
     back = np.asarray(np.linalg.inv(matrix), np.float64)
     frame = np.array([[0, 0], [flat.shape[1], 0], flat.shape[1::-1], [0, flat.shape[0]]], np.float64)
     scale = max(page.working.shape[:2]) / max(height, width) * page.stored_per_working
-    half = min(gaps) / 2
-    beside = _weave(page, _carried((_drawn_in(corners, 1.0) + frame) / 2, back) * scale, half * scale)
-    within = _weave(
-        page, _carried(corners + np.sign(corners.mean(axis=0) - corners) * half / 2, back) * scale, half * scale
-    )
+    beside = _weave(page, _carried((corners + frame) / 2, back) * scale, min(gaps) / 2 * scale)
+    # a sheet's own border may be narrow: keep close to its edge
+    a_little_in = corners + np.sign(corners.mean(axis=0) - corners) * min(gaps) * 0.12
+    within = _weave(page, _carried(a_little_in, back) * scale, min(gaps) * 0.18 * scale)
     if beside < max(rules.cloth_texture, rules.cloth_to_paper * within):
         return None
     return _carried(corners, back)

@@ -15,7 +15,8 @@ Rgb = NDArray[np.uint8]
 def scene(width: int, height: int, seed: int = 0) -> Rgb:
     """A picture with areas, edges and a little grain, (height, width, 3)."""
     rng = np.random.default_rng(seed)
-    ground = cv2.resize(rng.integers(30, 225, (6, 8, 3)).astype(np.uint8), (width, height), interpolation=cv2.INTER_CUBIC)
+    patches = rng.integers(30, 225, (6, 8, 3)).astype(np.uint8)
+    ground = cv2.resize(patches, (width, height), interpolation=cv2.INTER_CUBIC)
     for _ in range(24):
         x, y = int(rng.integers(0, width)), int(rng.integers(0, height))
         size = int(rng.integers(4, max(5, min(width, height) // 5)))
@@ -54,7 +55,9 @@ def save(path: Path, pixels: NDArray[np.uint8] | NDArray[np.uint16], **options: 
     return path
 
 
-def bare_tiff(data: bytes, width: int, height: int, bits: int, photometric: int, extra: tuple[tuple[int, ...], ...] = ()) -> bytes:
+def bare_tiff(
+    data: bytes, width: int, height: int, bits: int, photometric: int, extra: tuple[tuple[int, ...], ...] = ()
+) -> bytes:
     """A one-strip little-endian TIFF with just the tags of TIFF 6.0 section 4 (bilevel and grey images)."""
     data += b"\0" * (len(data) % 2)
     tags = [
@@ -81,4 +84,5 @@ def png_that_claims(width: int, height: int) -> bytes:
         return struct.pack(">I", len(content)) + name + content + struct.pack(">I", zlib.crc32(name + content))
 
     header = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", header) + chunk(b"IDAT", zlib.compress(b"\0" * 64)) + chunk(b"IEND", b"")
+    body = chunk(b"IHDR", header) + chunk(b"IDAT", zlib.compress(b"\0" * 64)) + chunk(b"IEND", b"")
+    return b"\x89PNG\r\n\x1a\n" + body

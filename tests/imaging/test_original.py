@@ -35,7 +35,7 @@ def whole(original: Original) -> np.ndarray:
     return original.page(PartKey("d", 1), PartFound(1, leaf.number, leaf.whole)).crop(leaf.whole)
 
 
-# ---- damage -----------------------------------------------------------------------------------------------------------
+# ---- damage --------------------------------------------------------------------------------------------------------
 
 FORMS = {
     "strips.tif": {"compression": "none"},
@@ -67,7 +67,8 @@ def test_a_tiff_whose_index_comes_first_is_caught_too(tmp_path: Path) -> None:
     assert refusal(path) in {"truncated", "damaged"}
 
 
-# Not deflate TIFF: no decoder at hand (libvips, Pillow, OpenCV, all over libtiff) holds its strips against their checksum.
+# Not deflate TIFF: no decoder at hand (libvips, Pillow, OpenCV, all over libtiff) holds its strips against their
+# checksums.
 @pytest.mark.parametrize("name", ["lzw.tif", "plain.png"])
 def test_damage_in_the_middle_of_a_lossless_file_is_seen(tmp_path: Path, name: str) -> None:
     path = save(tmp_path / name, scene(640, 480), **FORMS[name])
@@ -94,7 +95,7 @@ def test_damage_in_the_middle_of_a_jpeg_is_named_and_the_rest_can_be_looked_at(t
         assert whole(original).shape == (480, 640, 3)
 
 
-# ---- bounds -----------------------------------------------------------------------------------------------------------
+# ---- bounds --------------------------------------------------------------------------------------------------------
 
 
 def test_a_bomb_is_refused_by_its_header_without_decoding(tmp_path: Path) -> None:
@@ -116,7 +117,7 @@ def test_sizes_at_the_ends(tmp_path: Path) -> None:
 def test_what_is_no_picture_is_named(tmp_path: Path) -> None:
     (tmp_path / "empty.tif").write_bytes(b"")
     (tmp_path / "words.tif").write_text("Dear sirs", encoding="utf-8")
-    (tmp_path / "drawing.svg").write_text("<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'/>", encoding="utf-8")
+    (tmp_path / "drawing.svg").write_text("<svg width='9' height='9'/>", encoding="utf-8")
     assert refusal(tmp_path / "empty.tif") == "empty_file"
     assert refusal(tmp_path / "words.tif") == "not_a_picture"
     assert refusal(tmp_path / "drawing.svg") == "not_a_picture"
@@ -151,7 +152,7 @@ def test_a_name_is_a_name_and_never_an_option(tmp_path: Path, name: str) -> None
         assert whole(original).shape == (48, 64, 3)
 
 
-# ---- colour and depth -------------------------------------------------------------------------------------------------
+# ---- colour and depth ----------------------------------------------------------------------------------------------
 
 
 def test_grey_of_every_depth_and_both_senses(tmp_path: Path) -> None:
@@ -234,7 +235,7 @@ def test_orientation_tags_never_turn_a_picture(tmp_path: Path) -> None:
         assert whole(original).shape == (48, 96, 3)
 
 
-# ---- one decode, bounded memory ---------------------------------------------------------------------------------------
+# ---- one decode, bounded memory ------------------------------------------------------------------------------------
 
 
 def test_crops_are_the_stored_pixels_wherever_they_are_kept(tmp_path: Path) -> None:
