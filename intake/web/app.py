@@ -14,7 +14,7 @@ from intake.config.load import Config
 from intake.services.home import Home
 from intake.services.pictures import Crops
 from intake.services.review import PAST
-from intake.services.views import chance, grouped
+from intake.services.shown import chance, grouped
 from intake.web import images, pages, rulings, words
 from intake.web.desk import Desk
 from intake.web.guard import Guard

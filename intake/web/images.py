@@ -10,8 +10,8 @@ from starlette.responses import Response
 from intake.model import Box, Family, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.pictures import NoPicture, laid_over, upright_jpeg
+from intake.services.shown import MemberView
 from intake.services.upright import Upright, registration
-from intake.services.views import MemberView
 from intake.store import desk as asks
 from intake.store import families, runs, scans
 from intake.web import asked

@@ -1,6 +1,5 @@
 """The pages: each asks the services and fills one template."""
 
-from dataclasses import dataclass
 from typing import Any
 
 from starlette.exceptions import HTTPException
@@ -9,10 +8,10 @@ from starlette.responses import HTMLResponse, Response
 
 from intake.services import review, views
 from intake.services.progress import Progress, progress
-from intake.services.upright import at, inverse, registration, times
-from intake.services.views import FamilyView, MatchView, MemberView
+from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
 from intake.web.desk import Desk
+from intake.web.pair import pair_of
 
 _FAMILIES_A_PAGE = 25
 _PIECES_A_PAGE = 60
@@ -67,22 +66,6 @@ def queue(request: Request) -> Response:
         pages=-(-counts[settled] // _FAMILIES_A_PAGE),
         progress=progress(home),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Pair:
-    """The two pieces on the light table.
-
-    ``shares`` leads from shares of a's upright picture to shares of b's; ``outline`` are b's corners as shares of a's.
-    """
-
-    a: MemberView
-    b: MemberView
-    match: MatchView | None
-    by: tuple[str, ...]
-    shares: tuple[float, ...] | None
-    outline: tuple[tuple[float, float], ...]
-    points: tuple[tuple[float, float, float, float], ...]
 
 
 def family(request: Request) -> Response:
@@ -171,62 +154,6 @@ def trouble(request: Request, error: Exception) -> Response:
     if status == 404 and words == "Not Found":
         words = "There is no such page."
     return page(request, "refused.html", status, words=words)
-
-
-def pair_of(view: FamilyView, a: str | None, b: str | None) -> Pair | None:
-    """The two that were asked for; else those of the surest match between different kinds, else the first two."""
-    there = [m for m in view.members if m.upright is not None and not m.withheld]
-    if len(there) < 2:
-        return None
-    chosen = _chosen(view, there)
-    if a or b:
-        by_key = {m.key: m for m in there}
-        first = by_key.get(asked.part(a)) if a else None
-        second = by_key.get(asked.part(b)) if b else None
-        first = first or next(m for m in (*chosen, *there) if m != second)
-        second = second or next(m for m in (*reversed(chosen), *there) if m != first)
-        chosen = (first, second) if first != second else chosen
-    return _pair(view, *chosen)
-
-
-def _chosen(view: FamilyView, there: list[MemberView]) -> tuple[MemberView, MemberView]:
-    order = {m.key: n for n, m in enumerate(there)}
-    usable = [m.match for m in view.matches if m.match.a in order and m.match.b in order]
-    usable.sort(
-        key=lambda m: (
-            there[order[m.a]].kind == there[order[m.b]].kind,
-            -round(m.probability, 2),
-            sorted((order[m.a], order[m.b])),
-        )
-    )
-    if not usable:
-        return there[0], there[1]
-    first, second = sorted((usable[0].a, usable[0].b), key=order.__getitem__)
-    return there[order[first]], there[order[second]]
-
-
-def _pair(view: FamilyView, a: MemberView, b: MemberView) -> Pair:
-    found = registration(a.key, b.key, [m.match for m in view.matches])
-    match = view.between(a.key, b.key)
-    if found is None or a.upright is None or b.upright is None:
-        return Pair(a, b, match, (), None, (), ())
-    transform, by = found
-    shares = times(b.upright.shares(), times(transform, inverse(a.upright.shares())))
-    names = tuple(m.place for k in by if (m := view.member(k)))
-    back = inverse(shares)
-    outline = tuple(at(back, x, y) for x, y in ((0, 0), (1, 0), (1, 1), (0, 1)))
-    return Pair(a, b, match, names, shares, outline, _points(match, a, b))
-
-
-def _points(match: MatchView | None, a: MemberView, b: MemberView) -> tuple[tuple[float, float, float, float], ...]:
-    """Matched points as shares of both upright pictures."""
-    if match is None or a.upright is None or b.upright is None:
-        return ()
-    made = []
-    for xa, ya, xb, yb in match.match.points:
-        here, there = ((xa, ya), (xb, yb)) if match.match.a == a.key else ((xb, yb), (xa, ya))
-        made.append((*at(a.upright.shares(), *here), *at(b.upright.shares(), *there)))
-    return tuple(made)
 
 
 def _by_kind(view: FamilyView) -> list[tuple[str, list[tuple[MemberView, Any]]]]:

@@ -12,7 +12,7 @@ from intake.model import Box, PartKey
 from intake.services import review, views
 from intake.services.readings import VERBS as READING_VERBS
 from intake.services.review import RulingRefused
-from intake.services.views import FamilyView
+from intake.services.shown import FamilyView
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pages import page

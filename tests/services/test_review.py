@@ -1,6 +1,7 @@
 """Rulings are added rows; families follow from them, and a ruling taken back is as if it had not been made."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from intake.model import PartKey, Verb
 from intake.services import review, views
 from intake.services.progress import progress
 from intake.services.review import FamilyChanged, RulingRefused
+from intake.services.shown import withhold
 from intake.store import decisions, moves
 from tests.made import CONFIG
 from tests.web.hand import Made, build, copied
@@ -201,9 +203,9 @@ def test_a_piece_of_an_owner_who_has_not_permitted_it_is_withheld(made: Made, co
         moves.permit(connection, "C", True)
     view = views.family_view(made.home, config, code_of(made, made.art))
     assert view is not None and not any(m.withheld for m in view.members)
-    other = [views.replace(m, consignment="D") if m.key == made.sheet else m for m in view.members]
-    assert [m.withheld for m in views._withhold(other, {"C"})] == [False, False, False, True]
-    assert not any(m.withheld for m in views._withhold(other, {"C", "D"}))
+    other = [replace(m, consignment="D") if m.key == made.sheet else m for m in view.members]
+    assert [m.withheld for m in withhold(other, {"C"})] == [False, False, False, True]
+    assert not any(m.withheld for m in withhold(other, {"C", "D"}))
 
 
 def test_progress_counts_pieces_by_box(made: Made, config: Config) -> None:

@@ -1,0 +1,211 @@
+"""What the desk shows of pieces, matches and families: values only, with every reason beside its weight."""
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from intake.config.load import Config
+from intake.model import Evidence, Family, Finding, Match, Member, PartKey
+from intake.services.dossiers import Dossier
+from intake.services.orient import Orientation
+from intake.services.readings import RuledMark
+from intake.services.upright import Upright
+
+
+@dataclass(frozen=True, slots=True)
+class MemberView:
+    """One part as the desk shows it. ``withheld``: its owner has not permitted it to be shown beside the others'."""
+
+    key: PartKey
+    consignment: str
+    place: str
+    box: str
+    piece: str
+    side: str
+    path: str
+    kind: str
+    kind_confidence: float
+    why_kind: tuple[Evidence, ...]
+    probability: float
+    size: str
+    format: str
+    format_fit: str
+    polarity: str
+    upright: Upright | None
+    upright_why: str
+    marks: tuple[RuledMark, ...]
+    findings: tuple[Finding, ...]
+    now_at: str
+    family: str = ""
+    withheld: bool = False
+
+    @property
+    def is_negative(self) -> bool:
+        """Is it shown as a positive made of it?"""
+        return self.polarity == "negative"
+
+    @property
+    def hazards(self) -> tuple[Finding, ...]:
+        """Findings that can hurt someone."""
+        return tuple(f for f in self.findings if f.severity == "hazard")
+
+
+@dataclass(frozen=True, slots=True)
+class MatchView:
+    """One match, and what both sides are called."""
+
+    match: Match
+    name_a: str
+    name_b: str
+
+    @property
+    def words(self) -> str:
+        """How the second picture lies to the first."""
+        m = self.match
+        turn = round(m.rotation) % 360
+        said = [
+            "tones reversed" if m.polarity_flip else "",
+            "mirrored" if m.mirror else "",
+            f"turned {turn}°" if 1 < turn < 359 else "",
+            f"{m.scale:.2f} times its scale",
+        ]
+        return ", ".join(w for w in said if w)
+
+
+@dataclass(frozen=True, slots=True)
+class ElsewhereView:
+    """A match from a member to a piece outside the family, and the family in which that stands, if any."""
+
+    match: MatchView
+    inside: PartKey
+    outside: MemberView
+    family: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class FamilyView:
+    """A family with everything that a ruling on it rests on. ``seen`` changes whenever any of it does."""
+
+    code: str
+    name: str
+    title: str
+    status: str
+    weakest: str
+    members: tuple[MemberView, ...]
+    matches: tuple[MatchView, ...]
+    elsewhere: tuple[ElsewhereView, ...]
+    weight: float | None
+    reasons: tuple[Evidence, ...]
+    seen: str = ""
+
+    def member(self, key: PartKey) -> MemberView | None:
+        """The member of this key."""
+        return next((m for m in self.members if m.key == key), None)
+
+    def between(self, a: PartKey, b: PartKey) -> MatchView | None:
+        """The match of these two, whichever comes first."""
+        return next((m for m in self.matches if {m.match.a, m.match.b} == {a, b}), None)
+
+    @property
+    def hazards(self) -> tuple[tuple[str, Finding], ...]:
+        """Everything in it that can hurt someone, with the place of the piece."""
+        return tuple((m.place, f) for m in self.members for f in m.hazards)
+
+
+@dataclass(frozen=True, slots=True)
+class QueueItem:
+    """One family in the queue (``weight`` is the sum of its reasons), or one that is settled (no weight)."""
+
+    code: str
+    name: str
+    status: str
+    members: tuple[MemberView, ...]
+    weight: float | None
+    reasons: tuple[Evidence, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """A finding and the scan that it is of."""
+
+    consignment: str
+    box: str
+    piece: str
+    path: str
+    finding: Finding
+
+
+def member_view(d: Dossier, turned: Orientation, probability: float, family: str) -> MemberView:
+    """One part as the desk shows it; marks and place are added where they are asked for."""
+    measured, classified = d.measured, d.classified
+    size = "size unknown"
+    if measured and measured.width_mm and measured.height_mm:
+        size = f"{measured.width_mm:,.0f} × {measured.height_mm:,.0f} mm"
+    return MemberView(
+        d.key,
+        d.scan.consignment,
+        d.title,
+        d.scan.box,
+        d.piece,
+        d.scan.side,
+        d.scan.path,
+        d.kind,
+        classified.kind_confidence if classified else 0.0,
+        classified.evidence if classified else (),
+        probability,
+        size,
+        measured.format if measured else "",
+        measured.format_fit if measured else "",
+        classified.polarity if classified else "unknown",
+        Upright(d.rendered.box, turned.rotation, turned.mirrored) if d.rendered else None,
+        turned.why,
+        (),
+        d.findings,
+        "",
+        family,
+    )
+
+
+def match_view(match: Match, have: Mapping[PartKey, Dossier]) -> MatchView:
+    """The match with the names of both sides."""
+    return MatchView(match, have[match.a].title, have[match.b].title)
+
+
+def withhold(views: Sequence[MemberView], permitted: set[str]) -> list[MemberView]:
+    """Of several owners' pieces, keep the first owner's, and the others' only where both have permitted it."""
+    first = views[0].consignment if views else ""
+    return [replace(v, withheld=v.consignment != first and not {v.consignment, first} <= permitted) for v in views]
+
+
+def in_order(family: Family, have: Mapping[PartKey, Dossier], config: Config) -> list[Member]:
+    """Members in the order of making."""
+    kinds = config.kinds.kinds
+    rows = [m for m in family.members if m.key in have]
+    return sorted(rows, key=lambda m: (kinds[m.role].order if m.role in kinds else 99, have[m.key].scan.path, m.key))
+
+
+def name_of(family: Family, have: Mapping[PartKey, Dossier]) -> str:
+    """Its title, or the place of its first piece and how many more there are."""
+    return family.title or untitled([have[m.key].title for m in family.members if m.key in have])
+
+
+def untitled(places: Sequence[str]) -> str:
+    """What a family without a title is called: by the places of its pieces."""
+    several = sorted(set(places))
+    if not several:
+        return "no title read"
+    return f"{several[0]} and {len(several) - 1} more" if len(several) > 1 else several[0]
+
+
+def grouped(found: Iterable[tuple[str, Finding]]) -> list[tuple[str, list[str]]]:
+    """Each message once, with the places of the pieces that it is about."""
+    made: dict[str, dict[str, None]] = {}
+    for place, finding in found:
+        made.setdefault(finding.message, {})[place] = None
+    return [(message, list(places)) for message, places in made.items()]
+
+
+def chance(weight: float) -> float:
+    """The probability that a sum of log-odds comes to."""
+    return 1 / (1 + math.exp(-max(-60.0, min(60.0, weight))))
