@@ -12,7 +12,7 @@ from intake.services.home import Home, now
 from intake.services.readings import VERBS as READING_VERBS
 from intake.services.rulings import standing
 from intake.services.views import scan_names
-from intake.store import decisions, families, runs
+from intake.store import decisions, desk, families
 
 _LONGEST_NAME = 60
 _LONGEST_READING = 300
@@ -153,6 +153,6 @@ def _regroup(home: Home, config: Config) -> None:
     from intake.services.relate import regroup  # heavy: the index and its libraries
 
     with home.database.read() as connection:
-        stamps = runs.current_stamps(connection)
+        stamps = desk.shown_stamps(connection)
     if stamps is not None:
         regroup(home, config, stamps)

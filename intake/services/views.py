@@ -24,7 +24,7 @@ from intake.services.shown import (
     untitled,
     withhold,
 )
-from intake.store import decisions, desk, families, moves, pairs, runs, scans
+from intake.store import decisions, desk, families, moves, pairs, scans
 
 _ELSEWHERE_SHOWN = 24
 
@@ -34,7 +34,7 @@ def queue_items(
 ) -> list[QueueItem]:
     """Families waiting for a person, the heaviest first; or those that a person has settled, by name."""
     with home.database.read() as connection:
-        stamps = runs.current_stamps(connection)
+        stamps = desk.shown_stamps(connection)
         known = {f.code: f for f in families.all_families(connection)}
         entries = {e.family: e for e in families.queue(connection)}
         codes = [c for c in known if c not in entries] if settled else list(entries)
@@ -78,7 +78,7 @@ def queue_counts(home: Home) -> tuple[int, int]:
 def family_view(home: Home, config: Config, code: str) -> FamilyView | None:
     """The family of this code; None when there is none (any more)."""
     with home.database.read() as connection:
-        stamps = runs.current_stamps(connection)
+        stamps = desk.shown_stamps(connection)
         everyone = families.all_families(connection)
         family = next((f for f in everyone if f.code == code), None)
         if stamps is None or family is None:
@@ -158,14 +158,14 @@ def scan_names(home: Home) -> dict[str, str]:
 def pieces_of(home: Home, code: str | None = None) -> list[Dossier]:
     """Every part of every file, each once per file, for the list of pieces."""
     with home.database.read() as connection:
-        stamps = runs.current_stamps(connection) or Stamps({}, "", "")
+        stamps = desk.shown_stamps(connection) or Stamps({}, "", "")
         return dossiers(connection, stamps, code)
 
 
 def piece_views(home: Home, rows: Sequence[Dossier]) -> list[MemberView]:
     """These rows as the desk shows them, set upright as their families show them."""
     with home.database.read() as connection:
-        stamps = runs.current_stamps(connection) or Stamps({}, "", "")
+        stamps = desk.shown_stamps(connection) or Stamps({}, "", "")
         belongs: dict[PartKey, Family] = {m.key: f for f in families.all_families(connection) for m in f.members}
         mates = {m.key for d in rows if d.key in belongs for m in belongs[d.key].members}
         have = dossiers_of(connection, stamps, mates) | {d.key: d for d in rows}
@@ -176,7 +176,7 @@ def piece_views(home: Home, rows: Sequence[Dossier]) -> list[MemberView]:
 def troubles(home: Home) -> list[Trouble]:
     """Every finding on a scan that is more than a note, by consignment, box and path; the gravest first in each."""
     with home.database.read() as connection:
-        stamps = runs.current_stamps(connection)
+        stamps = desk.shown_stamps(connection)
         found = desk.flagged(connection, stamps.entries, ("hazard", "failure", "attention")) if stamps else []
         by_digest: dict[str, list[Finding]] = {}
         for key, finding in found:

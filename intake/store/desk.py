@@ -5,9 +5,19 @@ from collections.abc import Mapping, Sequence
 
 from sqlalchemy import Connection, or_, select
 
-from intake.model import Finding, Match, PartKey, Severity
+from intake.model import Finding, Match, PartKey, Severity, Stamps
 from intake.store.codec import from_text
-from intake.store.schema import pair, work
+from intake.store.schema import pair, run, work
+
+
+def shown_stamps(connection: Connection) -> Stamps | None:
+    """The stamps of the newest run that was done, or of the newest at all before the first one is.
+
+    While a run works under changed settings, the desk goes on showing, and ruling on, what the one before made of all.
+    """
+    newest_done_first = select(run.c.stamps).order_by((run.c.ending == "done").desc().nulls_last(), run.c.id.desc())
+    text = connection.execute(newest_done_first.limit(1)).scalar_one_or_none()
+    return None if text is None else from_text(Stamps, text)
 
 
 def finished_since(connection: Connection, stage: str, stamp: str, since: str) -> list[str]:

@@ -13,7 +13,7 @@ from intake.services.pictures import NoPicture, laid_over, upright_jpeg
 from intake.services.shown import MemberView
 from intake.services.upright import Upright, registration
 from intake.store import desk as asks
-from intake.store import families, runs, scans
+from intake.store import families, scans
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.words import part_name
@@ -121,7 +121,7 @@ def _holds(family: Family, *keys: PartKey) -> bool:
 
 def _stamps(desk: Desk) -> Stamps:
     with desk.home.database.read() as connection:
-        stamps = runs.current_stamps(connection)
+        stamps = asks.shown_stamps(connection)
     if stamps is None:
         raise HTTPException(404, "Nothing was looked at yet.")
     return stamps

@@ -8,13 +8,13 @@ from typing import Any
 import pytest
 
 from intake.config.load import Config, load_config
-from intake.model import PartKey, Verb
+from intake.model import PartKey, Stamps, Verb
 from intake.services import review, views
 from intake.services.progress import progress
 from intake.services.review import FamilyChanged, RulingRefused
 from intake.services.shown import withhold
-from intake.store import decisions, moves
-from tests.made import CONFIG
+from intake.store import decisions, moves, runs
+from tests.made import CONFIG, STAMPS
 from tests.web.hand import Made, build, copied
 
 
@@ -206,6 +206,17 @@ def test_a_piece_of_an_owner_who_has_not_permitted_it_is_withheld(made: Made, co
     other = [replace(m, consignment="D") if m.key == made.sheet else m for m in view.members]
     assert [m.withheld for m in withhold(other, {"C"})] == [False, False, False, True]
     assert not any(m.withheld for m in withhold(other, {"C", "D"}))
+
+
+def test_a_run_under_changed_settings_does_not_take_the_desk_away(made: Made, config: Config) -> None:
+    before = families(made, config)
+    changed = Stamps({s: f"changed-{s}" for s in STAMPS.stages}, "changed", "changed")
+    with made.home.database.write() as connection:
+        runs.start_run(connection, "2026-11-04T20:00:00+00:00", {}, changed)
+    assert families(made, config) == before
+    rule(made, config, "confirm", first(made))
+    assert families(made, config) == {first(made): "confirmed", second(made): "suggested"}
+    assert progress(made.home).pace.scans_left == 8  # type: ignore[union-attr]
 
 
 def test_progress_counts_pieces_by_box(made: Made, config: Config) -> None:
