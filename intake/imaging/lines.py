@@ -72,6 +72,12 @@ def lies_in(quad: Quad, other: Quad) -> bool:
     return bool(left <= x <= right and top <= y <= bottom) and size_of(quad)[0] < 1.5 * size_of(other)[0]
 
 
+def is_detail_of(quad: Quad, line: Quad) -> bool:
+    """Tell whether the quad's middle lies in a line of clearly larger letters."""
+    x, y = (float(v) for v in quad.mean(axis=0))
+    return size_of(line)[1] > 1.2 * size_of(quad)[1] and cv2.pointPolygonTest(line, (x, y), False) >= 0
+
+
 def cut_out(order: Quad, crop: Callable[[Box, int | None], Picture], height_px: int) -> Picture:
     """Return the line upright, (h, w, 3) with h <= ``height_px``; ``crop`` gives a box of the picture, made smaller.
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from intake.model import Finding, ReaderSaid
-from intake.ocr.protocol import Detector, Picture, Quad, Reader, ReaderTimeout
+from intake.ocr.protocol import Engines, Picture, Quad, Reader, ReaderTimeout
 from intake.ocr.text import clean
 
 _MOST_QUADS = 1000  # of one look: more is noise, and costs time
@@ -19,11 +19,13 @@ class Asking:
     """Asks engines on behalf of one part; one that broke once is not asked again for it."""
 
     part: int
+    engines: Engines
     findings: list[Finding] = field(default_factory=list)
     _broken: set[str] = field(default_factory=set)
 
-    def find(self, detector: Detector, picture: Picture) -> list[Quad]:
+    def find(self, picture: Picture) -> list[Quad]:
         """Return the detector's lines, or none with a finding."""
+        detector = self.engines.detector
         if f"find {detector.name}" in self._broken:
             return []
         try:

@@ -11,6 +11,7 @@ from intake.config.read import ReadRules
 from intake.imaging.lines import (
     Quad,
     cut_out,
+    is_detail_of,
     lengthwise,
     lies_in,
     middle_of,
@@ -61,11 +62,11 @@ def read(
 
     An engine that fails or hangs is a finding (reader_failed, reader_timeout) and costs its own readings alone.
     """
-    asking = Asking(page.key.part)
+    asking = Asking(page.key.part, engines)
     if kind in rules.unread_kinds:
         return Reading((), 0, False, 0.0)
     crop = _positive_crop(page) if polarity == "negative" else page.crop
-    quads = _find(page, picture, kind, crop, asking, engines, rules, ppi)
+    quads = _find(page, picture, kind, crop, asking, rules, ppi)
     if len(quads) > rules.most_lines:
         asking.findings.append(_too_many(page.key.part, len(quads), rules.most_lines))
         quads = sorted(quads, key=lambda q: _from_margin(q, page.box))[: rules.most_lines]
@@ -73,12 +74,13 @@ def read(
     def take(order: Quad) -> Picture:
         return cut_out(order, crop, rules.crop_height_px)
 
-    rotation, mirrored, sure = _orient(quads, take, kind, page.box, asking, engines, rules)
-    found = _framed(page, picture, rotation, mirrored, crop, asking, engines)
-    framed = [f.order for f in found]
-    quads = [q for q in quads if not any(lies_in(q, f) for f in framed)]
-    found += _first_readings(quads, rotation, mirrored, take, asking, engines)
-    lines = _second_readings(found, page.box, asking, engines, rules)
+    rotation, mirrored, sure = _orient(quads, take, kind, page.box, asking, rules)
+    framed = _framed(page, picture, rotation, mirrored, crop, asking)
+    quads = [q for q in quads if not any(lies_in(q, f.order) for f in framed)]
+    found = _first_readings(quads, rotation, mirrored, take, asking)
+    lettering = [f.order for f in found if f.said.confidence >= rules.lettering_confidence]
+    found += [f for f in framed if not any(is_detail_of(f.order, line) for line in lettering)]
+    lines = _second_readings(found, page.box, asking, rules)
     kept = tuple(line for line in lines if line.confidence >= rules.least_confidence or line.agreed)
     return Reading(kept, rotation, mirrored, sure, tuple(asking.findings))
 
@@ -100,7 +102,6 @@ def _find(
     kind: str,
     crop: Callable[[Box, int | None], Picture],
     asking: Asking,
-    engines: Engines,
     rules: ReadRules,
     ppi: float | None,
 ) -> list[Quad]:
@@ -111,7 +112,7 @@ def _find(
     small = cv2.resize(picture, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA) if shrink < 1 else picture
     to_stored = page.stored_per_working / shrink
     corner = np.array([page.box.left, page.box.top], np.float32)
-    whole = [q * np.float32(to_stored) + corner for q in asking.find(engines.detector, small)]
+    whole = [q * np.float32(to_stored) + corner for q in asking.find(small)]
     whole.sort(key=lambda q: -size_of(q)[0])
     if slight:
         return without_repeats(whole)
@@ -127,7 +128,7 @@ def _find(
         rules.strip_megapixels * 1e6,
         rules.strips_megapixels * 1e6,
     ):
-        for quad in asking.find(engines.detector, strip.picture):
+        for quad in asking.find(strip.picture):
             (cut if strip.is_cut(quad) else entire).append(strip.to_stored(quad))
     entire.sort(key=lambda q: -size_of(q)[0])
     return without_repeats([*entire, *whole, *cut])
@@ -147,7 +148,6 @@ def _orient(
     kind: str,
     box: Box,
     asking: Asking,
-    engines: Engines,
     rules: ReadRules,
 ) -> tuple[int, bool, float]:
     """Return (rotation, mirrored, confidence) by reading the best lines each of the four ways along their length.
@@ -156,8 +156,8 @@ def _orient(
     """
     if kind in FILM_KINDS:
         edge = [q for q in quads if _from_margin(q, box) < rules.film_edge_share * min(box.width, box.height)]
-        return _orient_film(quads, edge, take, asking, engines, rules)
-    return _vote(quads, take, asking, engines, rules)
+        return _orient_film(quads, edge, take, asking, rules)
+    return _vote(quads, take, asking, rules, kind not in rules.unmirrored_kinds)
 
 
 def _orient_film(
@@ -165,15 +165,14 @@ def _orient_film(
     edge: Sequence[Quad],
     take: Callable[[Quad], Picture],
     asking: Asking,
-    engines: Engines,
     rules: ReadRules,
 ) -> tuple[int, bool, float]:
     """The maker's print along the edge tells whether film is mirrored, but not which way up its picture is."""
     inner = [q for q in quads if not any(q is e for e in edge)]
-    rotation, mirrored, sure = _vote(inner, take, asking, engines, rules)
+    rotation, mirrored, sure = _vote(inner, take, asking, rules)
     if sure > _HALF_SURE:
         return rotation, mirrored, sure
-    _, edge_mirrored, edge_sure = _vote(edge, take, asking, engines, rules)
+    _, edge_mirrored, edge_sure = _vote(edge, take, asking, rules)
     if edge_sure <= sure:
         return rotation, mirrored, sure
     return (rotation if sure and mirrored == edge_mirrored else 0), edge_mirrored, min(edge_sure, _HALF_SURE)
@@ -183,13 +182,14 @@ def _vote(
     quads: Sequence[Quad],
     take: Callable[[Quad], Picture],
     asking: Asking,
-    engines: Engines,
     rules: ReadRules,
+    may_be_mirrored: bool = True,
 ) -> tuple[int, bool, float]:
     votes: dict[tuple[int, bool], float] = defaultdict(float)
     for quad in sorted(quads, key=_worth, reverse=True)[: rules.orientation_lines]:
-        orders = [middle_of(o, rules.orientation_length) for o in lengthwise(quad)]
-        for order, said in zip(orders, asking.read(engines.first, [take(o) for o in orders]), strict=True):
+        orders = [o for o in lengthwise(quad) if may_be_mirrored or not turn_of(o)[1]]
+        orders = [middle_of(o, rules.orientation_length) for o in orders]
+        for order, said in zip(orders, asking.read(asking.engines.first, [take(o) for o in orders]), strict=True):
             votes[turn_of(order)] += plausibility(said)
         first, second = _two_best(votes)
         if first >= 1.5 and first >= rules.orientation_ratio * second:
@@ -220,13 +220,12 @@ def _first_readings(
     mirrored: bool,
     take: Callable[[Quad], Picture],
     asking: Asking,
-    engines: Engines,
 ) -> list[_Found]:
     """Read every line once; a line that stands on end is read both ways, and the likelier kept."""
     ways = [(number, order) for number, q in enumerate(quads) for order in orders_upright(q, rotation, mirrored)]
     crops = [take(order) for _, order in ways]
     best: dict[int, _Found] = {}
-    for (number, order), crop, said in zip(ways, crops, asking.read(engines.first, crops), strict=True):
+    for (number, order), crop, said in zip(ways, crops, asking.read(asking.engines.first, crops), strict=True):
         if number not in best or plausibility(said) > plausibility(best[number].said):
             best[number] = _Found(order, crop, said)
     return list(best.values())
@@ -239,7 +238,6 @@ def _framed(
     mirrored: bool,
     crop: Callable[[Box, int | None], Picture],
     asking: Asking,
-    engines: Engines,
 ) -> list[_Found]:
     """Read what stands in drawn frames; a frame with no short label in it is part of the picture."""
     corner = np.array([page.box.left, page.box.top], np.float32)
@@ -253,7 +251,7 @@ def _framed(
         for frame, order, square in zip(frames, orders, squares, strict=True)
         if (inside := letters_inside(square, frame.shape, frame.dark)) is not None
     ]
-    readings = asking.read(engines.first, [inside for _, inside, _ in lettered])
+    readings = asking.read(asking.engines.first, [inside for _, inside, _ in lettered])
     return [
         _Found(order, inside, said, drawn)
         for (order, inside, drawn), said in zip(lettered, readings, strict=True)
@@ -265,14 +263,13 @@ def _second_readings(
     found: Sequence[_Found],
     box: Box,
     asking: Asking,
-    engines: Engines,
     rules: ReadRules,
 ) -> list[Line]:
     asked = sorted(
         (i for i, f in enumerate(found) if _may_be_mark(f, box, rules)), key=lambda i: _from_margin(found[i].order, box)
     )[: rules.most_second_readings]
     readings: dict[int, tuple[ReaderSaid, ...]] = {i: (found[i].said,) for i in asked}
-    for reader in engines.others:
+    for reader in asking.engines.others:
         open_still = [i for i in asked if not agree(readings[i])]
         for i, said in zip(open_still, asking.read(reader, [found[i].crop for i in open_still]), strict=True):
             readings[i] = (*readings[i], said)

@@ -86,6 +86,18 @@ def test_vertical_lines_along_the_sides_are_read(engines: Engines) -> None:
     assert [squeeze(x.text) for x in got.lines].count(squeeze(IMPRINT)) == 2
 
 
+def test_what_shows_through_a_back_does_not_make_it_mirrored(engines: Engines) -> None:
+    ghost = 255 - (255 - laid(small_sheet(LINES), 0, True)) // 3
+    assert reading_of(ghost, engines).mirrored
+    back = reading_of(ghost, engines, kind="reverse")
+    assert not back.mirrored
+
+
+def test_a_frame_within_a_title_is_a_part_of_its_letters(engines: Engines) -> None:
+    picture = small_sheet({"GARMOGATE": (0.1, 0.6, 110)})
+    assert not [x for x in reading_of(picture, engines).lines for r in x.readers if r.reader == "frame"]
+
+
 def test_nothing_is_read_twice(engines: Engines) -> None:
     got = [squeeze(x.text) for x in reading_of(small_sheet(LINES), engines).lines]
     assert sorted(got) == sorted(squeeze(t) for t in LINES)
