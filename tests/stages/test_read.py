@@ -7,17 +7,19 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
+from PIL import Image, ImageDraw
 
 from intake.config.read import ReadRules
 from intake.model import ReaderSaid, Reading
 from intake.ocr.engines import load_engines
+from intake.ocr.frame import find_frames
 from intake.ocr.null import NullDetector, NullReader, null_engines
 from intake.ocr.protocol import Engines, Quad, ReaderTimeout
 from intake.ocr.text import squeeze
 from intake.setup import load_engines as load_model_rows
 from intake.stages.read import read
 from tests.made import CONFIG, section
-from tests.ocr.pictures import Picture, line_picture, page_of, sheet
+from tests.ocr.pictures import Picture, font, line_picture, page_of, sheet
 
 # Small sheets need no large look: the sizes alone are lowered, to keep the tests quick.
 RULES = section(ReadRules, CONFIG / "read.toml").model_copy(update={"long_edge_px": 1024, "strip_long_px": 1100})
@@ -94,7 +96,11 @@ def test_what_shows_through_a_back_does_not_make_it_mirrored(engines: Engines) -
 
 
 def test_a_frame_within_a_title_is_a_part_of_its_letters(engines: Engines) -> None:
-    picture = small_sheet({"GARMOGATE": (0.1, 0.6, 110)})
+    image = Image.new("RGB", (1000, 1080), (150, 120, 130))
+    face, yellow, dark = font(130, "cinzel-latin-700-normal"), (235, 235, 110), (25, 15, 20)
+    ImageDraw.Draw(image).text((30, 600), "GARMOGATE", font=face, fill=yellow, stroke_width=4, stroke_fill=dark)
+    picture = np.asarray(image)
+    assert find_frames(picture, 1.5)  # the outlined insides of both A
     assert not [x for x in reading_of(picture, engines).lines for r in x.readers if r.reader == "frame"]
 
 
