@@ -74,13 +74,13 @@ class MatchView:
 
 @dataclass(frozen=True, slots=True)
 class ElsewhereView:
-    """A match from a member to a piece outside the family, and the family in which that stands, if any."""
+    """The surest match from a member to another family, or to a piece in none; ``links`` counts all to that place."""
 
     match: MatchView
     inside: PartKey
     outside: MemberView
     family: str
-    title: str
+    links: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +169,11 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
 
 def match_view(match: Match, have: Mapping[PartKey, Dossier]) -> MatchView:
     """The match with the names of both sides."""
-    return MatchView(match, have[match.a].title, have[match.b].title)
+    return MatchView(match, _side_name(have[match.a]), _side_name(have[match.b]))
+
+
+def _side_name(d: Dossier) -> str:
+    return f"{d.title}, {d.scan.side}" if d.scan.side in ("verso", "detail") else d.title
 
 
 def withhold(views: Sequence[MemberView], permitted: set[str]) -> list[MemberView]:

@@ -58,6 +58,7 @@ def _templates(config: Config) -> Environment:
         lstrip_blocks=True,
     )
     kinds = {name: row.words for name, row in config.kinds.kinds.items()}
+    formats = {row.id: f"{row.name}, {row.country}" for row in config.formats}
     made.filters |= {
         "plain": words.plain,
         "moment": words.moment,
@@ -68,6 +69,7 @@ def _templates(config: Config) -> Environment:
         "spaced": words.spaced,
         "part": words.part_name,
         "kind": lambda name: kinds.get(name, name),
+        "format_name": lambda name: formats.get(name, name),
     }
     made.globals |= {
         "picture": images.picture_address,

@@ -79,7 +79,8 @@ def family(request: Request) -> Response:
     waiting = views.queue_order(desk.home)
     place = waiting.index(code) if code in waiting else None
     names = views.scan_names(desk.home)
-    others = {c: n for c, n in views.family_names(desk.home).items() if c != code}
+    family_names = views.family_names(desk.home)
+    others = sorted((n, c) for c, n in family_names.items() if c != code)[:_NAMED_FAMILIES]
     return page(
         request,
         "family.html",
@@ -93,7 +94,8 @@ def family(request: Request) -> Response:
         rulings=[
             (d, review.piece_names(names, d.parts)) for d in views.rulings_on(desk.home, [m.key for m in view.members])
         ],
-        others=dict(sorted(others.items(), key=lambda item: item[1])[:_NAMED_FAMILIES]),
+        names=family_names,
+        others=others,
     )
 
 

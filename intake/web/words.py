@@ -31,7 +31,7 @@ def moment(text: str | None) -> str:
 
 def signed(weight: float) -> str:
     """A weight in a sum, with its sign."""
-    return f"{weight:+.1f}".replace("-", "−")
+    return f"{weight:+.1f}".replace("-", "−") if abs(weight) >= 0.05 else "0.0"
 
 
 def share(probability: float) -> str:

@@ -65,6 +65,7 @@ if (table) {
     if (mode === "over") fetchTop();
     mix();
     draw();
+    table.scrollIntoView({ block: "nearest" });
   };
 
   // The right one is asked for once the page stands, so that laying it over takes no wait. Only where it has something
