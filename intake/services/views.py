@@ -26,7 +26,7 @@ from intake.services.shown import (
 )
 from intake.store import decisions, desk, families, moves, pairs, scans
 
-_ELSEWHERE_SHOWN = 24
+_ELSEWHERE_SHOWN = 12
 
 
 def queue_items(
@@ -101,17 +101,16 @@ def family_view(home: Home, config: Config, code: str) -> FamilyView | None:
 
     members = withhold([view(m.key, m.probability) for m in in_order(family, have, config)], permitted)
     among = sorted((m for m in found if _both(m, inside)), key=_surest)
-    outward = sorted((m for m in found if not _both(m, inside)), key=_surest)[:_ELSEWHERE_SHOWN]
+    outward: dict[str | PartKey, list[Match]] = {}
+    for m in sorted((m for m in found if not _both(m, inside)), key=_surest):
+        there = _outside(m, inside)
+        outward.setdefault(belongs[there].code if there in belongs else there, []).append(m)
     elsewhere = []
-    for m in outward:
-        here, there = (m.a, m.b) if m.a in set(inside) else (m.b, m.a)
-        outside = withhold([*members, view(there, m.probability)], permitted)[-1]
-        other = belongs.get(there)
-        elsewhere.append(
-            ElsewhereView(
-                match_view(m, have), here, outside, other.code if other else "", name_of(other, have) if other else ""
-            )
-        )
+    for links in list(outward.values())[:_ELSEWHERE_SHOWN]:
+        there = _outside(links[0], inside)
+        here = links[0].a if there == links[0].b else links[0].b
+        outside = withhold([*members, view(there, links[0].probability)], permitted)[-1]
+        elsewhere.append(ElsewhereView(match_view(links[0], have), here, outside, outside.family, len(links)))
     made_view = FamilyView(
         family.code,
         name_of(family, have),
@@ -201,6 +200,10 @@ def rulings_on(home: Home, keys: Iterable[PartKey]) -> list[Decision]:
 
 def _both(match: Match, inside: Sequence[PartKey]) -> bool:
     return {match.a, match.b} <= set(inside)
+
+
+def _outside(match: Match, inside: Sequence[PartKey]) -> PartKey:
+    return match.b if match.a in inside else match.a
 
 
 def _surest(match: Match) -> tuple[float, PartKey, PartKey]:
