@@ -9,7 +9,7 @@ def prepare(home: Path) -> None:
     """Set what Prefect reads from the environment, and end a server that a killed run left behind."""
     folder = home / "prefect"
     folder.mkdir(exist_ok=True, mode=0o700)
-    _end_leftover(folder / "server.pid")
+    end_server(home)
     os.environ |= {
         "PREFECT_HOME": str(folder),
         "PREFECT_API_DATABASE_CONNECTION_URL": f"sqlite+aiosqlite:///{folder}/engine.db",
@@ -34,7 +34,9 @@ def note_server(home: Path) -> None:
             (home / "prefect" / "server.pid").write_text(str(server.server_process.pid))
 
 
-def _end_leftover(note: Path) -> None:
+def end_server(home: Path) -> None:
+    """End the server that was noted, if it still runs."""
+    note = home / "prefect" / "server.pid"
     try:
         pid = int(note.read_text())
         command = Path(f"/proc/{pid}/cmdline").read_bytes()

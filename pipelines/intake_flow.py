@@ -5,14 +5,11 @@ writes once. Prefect carries the tasks; pixels, jobs and results never cross its
 """
 
 import os
-import signal
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from threading import Event
 from typing import TypeVar
 
 from prefect import flow, task
@@ -20,7 +17,6 @@ from prefect.cache_policies import NO_CACHE
 from prefect.task_runners import ThreadPoolTaskRunner
 
 from intake.config.load import Config
-from intake.errors import StoppedError
 from intake.model import Stamps
 from intake.services import process, relate
 from intake.services.home import Home, now
@@ -32,6 +28,7 @@ from intake.store import runs
 from intake.store.pairs import Pair
 from pipelines.engine import note_server
 from pipelines.night import Night
+from pipelines.stopping import Hands, stoppable
 
 T = TypeVar("T")
 _THREAD_SETTINGS = ("OMP_NUM_THREADS", "OMP_THREAD_LIMIT", "OPENBLAS_NUM_THREADS", "VIPS_CONCURRENCY")
@@ -46,7 +43,7 @@ class Shift:
     stamps: Stamps
     workers: Workers
     night: Night
-    stop: Event
+    hands: Hands
 
 
 def work_the_night(
@@ -54,7 +51,7 @@ def work_the_night(
 ) -> None:
     """Everything that is left to do for one consignment, or for all.
 
-    Raises StoppedError after SIGTERM or SIGINT, with all finished chunks kept.
+    Asked to stop (SIGTERM, or SIGINT from the keyboard), the process finishes the chunks in hand and ends with 7.
     """
     started = now()
     with home.database.write() as connection:
@@ -62,20 +59,21 @@ def work_the_night(
     empty(home.scratch)
     os.nice(config.run.niceness)
     # One thread for every library: each core has a worker of its own, which inherits these.
-    os.environ |= dict.fromkeys(
-        ("OMP_NUM_THREADS", "OMP_THREAD_LIMIT", "OPENBLAS_NUM_THREADS", "VIPS_CONCURRENCY"), "1"
-    )
+    os.environ |= dict.fromkeys(_THREAD_SETTINGS, "1")
     workers = Workers(count, config.run.scan_limit_s, partial(make_ready, home.folder, config_folder))
-    ending = "stopped"
-    try:
-        with _stoppable() as stop:
-            shift = Shift(home, config, stamps, workers, night, stop)
-            _flow(shift, count)(code)
-        ending = "done"
-    finally:
+
+    def end(ending: str) -> None:
         workers.close()
         with home.database.write() as connection:
             runs.end_run(connection, number, now(), ending, "")
+
+    ending = "broke off"
+    try:
+        with stoppable(partial(end, "stopped"), home.folder) as hands:
+            _flow(Shift(home, config, stamps, workers, night, hands), count)(code)
+        ending = "done"
+    finally:
+        end(ending)
 
 
 def _flow(shift: Shift, count: int) -> Callable[[str | None], None]:
@@ -91,7 +89,8 @@ def _flow(shift: Shift, count: int) -> Callable[[str | None], None]:
 
     @task(cache_policy=NO_CACHE)
     def group_all() -> None:
-        relate.regroup(shift.home, shift.config, shift.stamps)
+        with shift.hands.at_work():
+            relate.regroup(shift.home, shift.config, shift.stamps)
 
     @flow(name="kinfold-night", task_runner=ThreadPoolTaskRunner(max_workers=count), validate_parameters=False)
     def night_flow(code: str | None) -> None:
@@ -101,17 +100,18 @@ def _flow(shift: Shift, count: int) -> Callable[[str | None], None]:
         chunks.extend(_batched(todo, shift.config.run.chunk_scans))
         for future in look_chunk.map(range(len(chunks))):
             future.result()
-        _leave_if_asked(shift)
         match_all()
-        _leave_if_asked(shift)
         group_all()
 
     return night_flow
 
 
 def _look(shift: Shift, chunk: Sequence[Waiting]) -> None:
-    if shift.stop.is_set():
-        return
+    with shift.hands.at_work():
+        _look_in_hand(shift, chunk)
+
+
+def _look_in_hand(shift: Shift, chunk: Sequence[Waiting]) -> None:
     made = []
     for waiting, job in zip(chunk, process.jobs_of(shift.home, chunk, shift.stamps), strict=True):
         try:
@@ -133,7 +133,7 @@ def _match(shift: Shift, count: int) -> None:
     bar = shift.night.phase("matching", len(todo))
 
     def compare(pairs: Sequence[Pair]) -> None:
-        if not shift.stop.is_set():
+        with shift.hands.at_work():
             compared = shift.workers.call(relate.compare, relate.tasks_of(home, pairs, wanted, stamps), config.match)
             relate.record_compared(home, compared, stamps)
             shift.night.step(bar, len(pairs))
@@ -146,20 +146,3 @@ def _match(shift: Shift, count: int) -> None:
 def _batched(items: Sequence[T], size: int) -> list[Sequence[T]]:
     """``items`` in runs of at most ``size``."""
     return [items[i : i + size] for i in range(0, len(items), size)]
-
-
-def _leave_if_asked(shift: Shift) -> None:
-    if shift.stop.is_set():
-        raise StoppedError("Stopped as asked; all finished chunks are kept. Continue with: kinfold run")
-
-
-@contextmanager
-def _stoppable() -> Iterator[Event]:
-    """SIGTERM and the first SIGINT ask for a stop after the chunk in hand."""
-    stop = Event()
-    before = {s: signal.signal(s, lambda *_: stop.set()) for s in (signal.SIGTERM, signal.SIGINT)}
-    try:
-        yield stop
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)

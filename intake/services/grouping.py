@@ -5,11 +5,14 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
 
 from intake.config.load import Config
-from intake.model import Decision, Family, Listed, Match, Member, PartKey, QueueEntry
+from intake.model import FILM_KINDS, Decision, Family, Listed, Match, Member, PartKey, QueueEntry
 from intake.services.dossiers import Dossier
 from intake.services.rulings import Rulings, rulings
 from intake.stages.group import family_code, group
 from intake.stages.queue import Standing, queue
+
+# Display lettering: at least this share of the long edge, this sure, lines within this share of the tallest.
+_TITLE_SHARE, _TITLE_CONFIDENCE, _NEARLY, _TITLE_LINES = 0.02, 0.8, 0.6, 4
 
 PieceName = tuple[str, str, str]
 
@@ -112,23 +115,30 @@ def _family(
 
 
 def _title(members: Iterable[Dossier], listed: Sequence[Listed]) -> str:
-    """The tallest lettering that was read on several or one of them; else what the owner's list says; else nothing."""
-    tall: Counter[str] = Counter()
-    for dossier in members:
-        lines = [
-            x for x in (dossier.reading.lines if dossier.reading else ()) if x.confidence >= 0.8 and len(x.text) > 3
-        ]
-        if lines and dossier.rendered and dossier.kind not in ("reverse", "document"):
-            line = max(lines, key=lambda x: min(x.box.width, x.box.height))
-            if min(line.box.width, line.box.height) >= 0.02 * max(
-                dossier.rendered.box.width, dossier.rendered.box.height
-            ):
-                tall[" ".join(line.text.upper().split())] += 1
-    if tall:
-        return max(tall, key=lambda text: (tall[text], len(text), text))
+    """The tallest lettering that most members bear; where none was read, what the owner's list says; else nothing."""
+    members = list(members)
+    read = Counter(t for d in members if d.kind not in FILM_KINDS and (t := _display_lettering(d)))
+    if read:
+        return max(read, key=lambda text: (read[text], -len(text), text))
     described = {(x.box, x.piece): x.description for x in listed if x.description}
     words = sorted({described[d.scan.box, d.scan.piece] for d in members if (d.scan.box, d.scan.piece) in described})
     return words[0] if words else ""
+
+
+def _display_lettering(dossier: Dossier) -> str:
+    """The tallest line and the lines nearly as tall, from the top down when set upright; empty where all is small."""
+    if dossier.reading is None or dossier.rendered is None or dossier.reading.mirrored:
+        return ""
+    least = _TITLE_SHARE * max(dossier.rendered.box.width, dossier.rendered.box.height)
+    lines = [(min(x.box.width, x.box.height), x) for x in dossier.reading.lines if x.confidence >= _TITLE_CONFIDENCE]
+    tall = [(height, x) for height, x in lines if height >= least and len(x.text) > 1]
+    if not tall:
+        return ""
+    top = max(height for height, _ in tall)
+    title = [x for height, x in tall if height >= _NEARLY * top]
+    down = {0: (0, 1), 90: (1, 0), 180: (0, -1), 270: (-1, 0)}[dossier.reading.rotation]
+    title.sort(key=lambda x: x.box.left * down[0] + x.box.top * down[1])
+    return " ".join(" ".join(x.text.upper().split()) for x in title[:_TITLE_LINES])
 
 
 def _news(family: Family, ruled: Rulings) -> int:

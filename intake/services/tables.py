@@ -97,7 +97,7 @@ def _scans(known: Known) -> Iterable[Row]:
             _round(m.width_mm if m else None, 1),
             _round(m.height_mm if m else None, 1),
             m.size_source if m else "",
-            m.format if m else "",
+            "; ".join(m.candidates or (m.format,)) if m else "",
             m.format_fit if m else "",
             family.get(d.key, ""),
         )
@@ -144,10 +144,13 @@ def _matches(known: Known) -> Iterable[Row]:
 
 def _families(known: Known) -> Iterable[Row]:
     of = known.finder()
+    files: dict[PartKey, list[Dossier]] = {}
+    for d in known.parts:
+        files.setdefault(d.key, []).append(d)
     for f in known.families:
         for m in f.members:
-            d = of(m.key)
-            yield (f.code, f.status, f.title, d.piece, d.scan.path, m.key.part, m.role, _round(m.probability))
+            for d in files.get(m.key) or [of(m.key)]:
+                yield (f.code, f.status, f.title, d.piece, d.scan.path, m.key.part, m.role, _round(m.probability))
 
 
 def _findings(known: Known) -> Iterable[Row]:
@@ -171,7 +174,7 @@ def _findings(known: Known) -> Iterable[Row]:
         for line in lines:
             if line.held and (line.box, line.piece) not in here:
                 yield (
-                    code, line.box, line.piece, "", "", "receive", "not_scanned", "note",
+                    code, line.box, line.piece, "", "", "receive", "held", "note",
                     f"was not scanned: {line.why or 'held, no reason given'}.",
                 )  # fmt: skip
     for d in known.parts:
@@ -188,7 +191,8 @@ def _findings(known: Known) -> Iterable[Row]:
     of = known.finder()
     for m in known.matches:
         if m.relation == "same_piece":
-            first, second = sorted((of(m.a), of(m.b)), key=lambda d: (d.scan.path, d.key))
+            # Of two names the longer is the later: scanning houses add "(2)", "again", "rescan".
+            first, second = sorted((of(m.a), of(m.b)), key=lambda d: (len(d.scan.path), d.scan.path, d.key))
             yield (
                 second.scan.consignment, second.scan.box, second.piece, second.scan.path, second.key.part, "match",
                 "re_scan", "note",

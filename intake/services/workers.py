@@ -86,6 +86,9 @@ def _end(pool: ProcessPoolExecutor) -> None:
 
 
 def _begin(parent: int, prepare: Callable[[], None]) -> None:
+    # In a group of its own, a Ctrl-C at the terminal reaches neither the worker nor a reader that it has started: only
+    # the parent decides what is finished.
+    os.setpgid(0, 0)
     threading.Thread(target=_leave_with, args=(parent,), daemon=True).start()
     prepare()
 

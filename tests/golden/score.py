@@ -92,7 +92,7 @@ def _scans(result: Score, truth: Iterable[dict[str, str]], made: Iterable[dict[s
         if want["format"]:
             result.count(
                 "formats",
-                want["format"] == got["format"],
+                want["format"] in got["format"].split("; "),
                 f"{name} is {want['format']}, was told {got['format'] or got['format_fit']}",
             )
 

@@ -8,8 +8,6 @@ import sys
 import time
 from pathlib import Path
 
-from sample_batch.small import small_batch
-
 from intake.config.load import load_config
 from intake.ocr.engines import load_engines
 from intake.ocr.recorded import RecordedEngines
@@ -18,6 +16,7 @@ from intake.services.look import ScanJob, Tools, look_at
 from intake.services.receive import digest_of
 from intake.services.stamps import stamps_of
 from intake.setup import load_engines as listed_engines
+from sample_batch.paint import small_batch
 
 ROOT = Path(__file__).resolve().parents[2]
 TABLES = ("scans", "marks", "matches", "families", "findings", "boxes")

@@ -78,7 +78,7 @@ def test_sigterm_finishes_the_chunk_and_says_so(folder: Path, tmp_path: Path) ->
     process.terminate()
     said, _ = process.communicate(timeout=300)
     assert process.returncode == 7, said
-    assert "Stopped as asked" in said
+    assert "stopped as asked" in said
 
 
 def test_a_second_run_in_the_same_home_leaves_by_name(folder: Path, tmp_path: Path) -> None:

@@ -217,11 +217,11 @@ def test_findings_of_receipt_of_the_list_and_of_the_stages(home: Home) -> None:
         ("not_opened", "", "B1/link", "attention"),
         ("missing", "0002", "", "attention"),
         ("not_listed", "0009", "", "attention"),
-        ("not_scanned", "0003", "", "note"),
-        ("not_scanned", "0004", "", "note"),
+        ("held", "0003", "", "note"),
+        ("held", "0004", "", "note"),
         ("out_of_focus", "0001", "B1/0001.tif", "attention"),
     }
-    assert {r["message"] for r in found if r["code"] == "not_scanned"} == {
+    assert {r["message"] for r in found if r["code"] == "held"} == {
         "was not scanned: framed.",
         "was not scanned: held, no reason given.",
     }
