@@ -155,7 +155,8 @@ def _desk(options: argparse.Namespace) -> None:
     from intake.web.app import make_app
 
     app = make_app(_open_home(options), load_config(options.config), options.host, options.port)
-    print(f"The desk is open at http://{options.host}:{options.port}/ - leave it with Ctrl-C.", flush=True)
+    shown = f"[{options.host}]" if ":" in options.host else options.host
+    print(f"The desk is open at http://{shown}:{options.port}/ - leave it with Ctrl-C.", flush=True)
     uvicorn.run(app, host=options.host, port=options.port, log_level="warning", access_log=False)
 
 

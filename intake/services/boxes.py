@@ -7,6 +7,9 @@ from intake.model import Listed, Received
 from intake.store import scans
 from intake.store.database import Connection
 
+# Findings that mean: have it scanned again.
+RESCAN = frozenset({"truncated", "damaged", "unreadable", "empty_file", "blank", "out_of_focus", "clipped"})
+
 
 @dataclass(frozen=True, slots=True)
 class BoxBalance:

@@ -11,8 +11,8 @@ from intake.errors import HomeError, UsageError
 from intake.services.home import Home, write_whole
 from intake.services.tables import table
 
-# What a spreadsheet may take for the beginning of a formula: OWASP ASVS 5, 1.2.10. The line feed, and the wide and small
-# forms of the four signs (which NFKC folds): common practice.
+# What a spreadsheet may take for the beginning of a formula: OWASP ASVS 5, 1.2.10. The line feed, and the wide and
+# small forms of the four signs (which NFKC folds): common practice.
 _FORMULA = ("=", "+", "-", "@", "\t", "\n")
 _TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 _LONGEST_CELL = 32_000

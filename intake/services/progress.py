@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from intake.model import WHOLE, Decision, PartKey, Received, Stamps
-from intake.services.boxes import balance
+from intake.services.boxes import RESCAN, balance
 from intake.services.home import Home
 from intake.services.rulings import standing
-from intake.services.tables import RESCAN
 from intake.store import decisions, desk, families, ledger, runs, scans
 from intake.store.database import Connection
 

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from intake.errors import UsageError
-from intake.model import Finding, Listed, Match, PartKey, Stamps
-from intake.services.boxes import balance
+from intake.model import Decision, Family, Finding, Listed, Match, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.home import Home
 from intake.services.orient import orientations
+from intake.services.progress import BoxProgress, progress
+from intake.services.readings import ruled_marks
 from intake.services.rulings import standing
 from intake.store import decisions, families, pairs, runs, scans
 
@@ -25,11 +26,11 @@ class Known:
 
     parts: list[Dossier]
     matches: list[Match]
-    families: list[Any]
-    decided: list[Any]
+    families: list[Family]
+    decided: list[Decision]
     listed: dict[str, list[Listed]]
     receipt: dict[str, list[tuple[str, Finding]]]
-    boxes: list[Any]
+    boxes: tuple[BoxProgress, ...]
 
     @property
     def by_key(self) -> dict[PartKey, Dossier]:
@@ -57,7 +58,7 @@ def view(home: Home) -> Known:
             standing(decisions.all_decisions(connection)),
             {code: scans.listed_pieces(connection, code) for code in codes},
             {code: scans.receipt_findings(connection, code) for code in codes},
-            balance(connection),
+            progress(home).boxes,
         )
 
 
@@ -105,7 +106,8 @@ def _scans(known: Known) -> Iterable[Row]:
 
 def _marks(known: Known) -> Iterable[Row]:
     for d in known.parts:
-        for mark in d.parsed.marks if d.parsed else ():
+        marks = d.parsed.marks if d.parsed else ()
+        for mark in (r.mark for r in ruled_marks(d.key, marks, known.decided)):
             readers = "; ".join(f"{r.reader}: {r.text} ({r.confidence:.2f})" for r in mark.readers)
             yield (
                 d.scan.path,
@@ -201,11 +203,7 @@ def _findings(known: Known) -> Iterable[Row]:
 
 
 def _boxes(known: Known) -> Iterable[Row]:
-    decided = {key for d in known.decided for key in d.parts}
-    matched = {key for m in known.matches for key in (m.a, m.b)}
     for b in known.boxes:
-        here = [d for d in known.parts if (d.scan.consignment, d.scan.box) == (b.consignment, b.box)]
-        rescan = sum(any(f.code in RESCAN for f in d.findings) for d in here)
         yield (
             b.consignment,
             b.box,
@@ -215,22 +213,13 @@ def _boxes(known: Known) -> Iterable[Row]:
             b.extra,
             b.doubled,
             b.not_scanned,
-            _pieces(d for d in here if d.checked is not None),
-            _pieces(d for d in here if d.reading is not None),
-            _pieces(d for d in here if d.key in matched),
-            _pieces(d for d in here if d.key in decided),
-            rescan,
+            b.checked,
+            b.read,
+            b.matched,
+            b.reviewed,
+            b.rescan,
             b.held,
         )
-
-
-# Findings that mean: have it scanned again.
-RESCAN = frozenset({"truncated", "damaged", "unreadable", "empty_file", "blank", "out_of_focus", "clipped"})
-
-
-def _pieces(parts: Iterable[Dossier]) -> int:
-    """Pieces of the box list: the parts of a scan that shows several count as what they were listed as, one."""
-    return len({d.scan.piece for d in parts})
 
 
 def _round(value: float | None, digits: int = 3) -> float | None:

@@ -261,10 +261,11 @@ def test_boxes(home: Home) -> None:
         number = decisions.add_decision(
             connection, AT, "Ada", "confirm", [PartKey(SHEET.digest, 1), key("elsewhere")], {}
         )
+    # The back is not compared, so its piece has taken that step only when a run is done.
     b1, b2 = rows(home, "boxes")
     assert b1 == {
         "consignment": "C", "box": "B1", "listed": None, "received": 1, "missing": None, "extra": None, "doubled": None,
-        "not_scanned": None, "checked": 1, "read": 1, "matched": 1, "reviewed": 1, "rescan": 0, "held": 0,
+        "not_scanned": None, "checked": 1, "read": 1, "matched": 0, "reviewed": 1, "rescan": 0, "held": 0,
     }  # fmt: skip
     assert (b2["box"], b2["matched"], b2["reviewed"]) == ("B2", 1, 0)
     with home.database.write() as connection:
