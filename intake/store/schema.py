@@ -1,7 +1,8 @@
 """The tables. Every row about a picture carries scan digest and part; nothing here names a family's code but `family`.
 
 Derived tables (`pair`, `family`, `member`, `queue_entry`) can be dropped and made again from the ledger and the
-decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision` and `move` cannot.
+decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision`, `move` and
+`piece_relation` cannot.
 """
 
 import hashlib
@@ -85,6 +86,23 @@ move = Table(
     Column("piece", Text, nullable=False),
     Column("from_place", Text, nullable=False),
     Column("to_place", Text, nullable=False),
+    Column("at", String(32), nullable=False),
+    Column("who", Text, nullable=False),
+)
+
+piece_relation = Table(
+    "piece_relation",
+    metadata,
+    # What a person states of two pieces; n of m where the relation is a set.
+    Column("id", Integer, primary_key=True),
+    Column("consignment", ForeignKey("consignment.code"), nullable=False),
+    Column("box", Text, nullable=False),
+    Column("piece", Text, nullable=False),
+    Column("relation", String(20), nullable=False),
+    Column("other_box", Text, nullable=False),
+    Column("other_piece", Text, nullable=False),
+    Column("number", Integer),
+    Column("of", Integer),
     Column("at", String(32), nullable=False),
     Column("who", Text, nullable=False),
 )

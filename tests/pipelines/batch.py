@@ -82,7 +82,9 @@ def finish(folder: Path, home: Path, *arguments: str) -> str:
 
 
 def receive(folder: Path, home: Path) -> str:
-    """Receive the batch."""
+    """Receive the batch. The engine's own empty tables are laid in, if kept: making them takes it 20 CPU seconds."""
+    if (folder / "prefect").exists():
+        shutil.copytree(folder / "prefect", home / "prefect", dirs_exist_ok=True)
     scans, box_list = str(folder / "batch" / "scans"), str(folder / "batch" / "box-list.csv")
     return finish(folder, home, "receive", scans, "--consignment", "2026-014", "--box-list", box_list)
 

@@ -2,6 +2,7 @@
 
 import os
 import random
+import shutil
 import signal
 import sqlite3
 from pathlib import Path
@@ -21,6 +22,7 @@ def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple
     home = tmp_path_factory.mktemp("undisturbed")
     batch.receive(folder, home)
     batch.finish(folder, home, "run")
+    shutil.copytree(home / "prefect", folder / "prefect", ignore=shutil.ignore_patterns("server.pid"))
     return batch.tables(folder, home), batch.progress(home), home
 
 

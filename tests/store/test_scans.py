@@ -7,7 +7,7 @@ import pytest
 from sqlalchemy.exc import IntegrityError
 
 from intake.model import Finding, Listed
-from intake.store import moves, scans
+from intake.store import moves, relations, scans
 from intake.store.database import Database
 from tests.made import AT, received
 
@@ -106,3 +106,13 @@ def test_a_piece_is_where_it_was_last_moved(with_c: Database) -> None:
         moves.add_move(connection, "C", "B1", "0001", ("light table", "framer"), AT, "Ben")
         assert moves.place_of(connection, "C", "B1", "0001") == "framer"
         assert moves.place_of(connection, "C", "B1", "0003") == "box B1"
+
+
+def test_what_people_state_of_two_pieces_is_found_from_either_side(database: Database) -> None:
+    with database.write() as connection:
+        scans.put_consignment(connection, "C", "/f", AT, False)
+        relations.add_relation(connection, "C", ("B1", "2"), "overlay_of", ("B1", "1"), (AT, "Ada"))
+        relations.add_relation(connection, "C", ("B1", "3"), "set", ("B2", "4"), (AT, "Ada"), (1, 8))
+        assert relations.relations_of(connection, "C", ("B1", "1")) == [(("B1", "2"), "overlay_of", ("B1", "1"))]
+        assert relations.relations_of(connection, "C", ("B2", "4")) == [(("B1", "3"), "set", ("B2", "4"))]
+        assert relations.relations_of(connection, "C", ("B1", "9")) == []
