@@ -13,8 +13,7 @@ class ReadRules(Section):
     slight_kinds: tuple[str, ...]
     unread_kinds: tuple[str, ...]
     strip_depth_share: float = Field(gt=0, le=0.3)
-    deep_strip_depth_share: float = Field(gt=0, le=0.3)
-    deep_kinds: tuple[str, ...]
+    strip_depth_by_kind: dict[str, float]
     strip_px_per_mm: float = Field(gt=0)
     strip_long_px: int = Field(ge=512)
     film_strip_long_px: int = Field(ge=512)

@@ -9,6 +9,7 @@ from intake.config.patterns import Pattern
 from intake.ocr.phrases import fold, with_phrase
 from intake.ocr.roman import roman_value
 
+_AMPERSAND = re.compile(r"\s*&\s*")
 _FIRST_YEAR, _LAST_YEAR = 1890, 2100
 _COMMA = re.compile(r",(?=\S)")
 _JOINED = re.compile(r"(?<=\d)(?=[^\W\d_]{3})|(?<=[^\W\d_]{3})(?=\d)")
@@ -87,7 +88,7 @@ def _made(pattern: Pattern, groups: dict[str, str], repaired: bool) -> Hit | Non
     if pattern.mark == "copyright":
         value = str(year)
     elif pattern.mark == "printer":
-        value = value.upper().strip(" .,-")
+        value = " ".join(_AMPERSAND.sub(" & ", value.upper()).split()).strip(" .,-")
     elif pattern.mark == "origin":
         words = value.upper().replace(".", "").split()
         value = ("" if all(len(w) == 1 for w in words) else " ").join(words)

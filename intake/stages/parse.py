@@ -120,8 +120,13 @@ def _values(line: Line, patterns: Sequence[Pattern], rules: ParseRules) -> Mappi
     return {kind: value for kind, value in chosen.items() if kind not in gives_way}
 
 
+def _words_of(hit: Hit) -> int:
+    """PP-OCR loses spaces of Latin text: of equal values the one in more words is spelled as printed."""
+    return len(hit.value.split(" "))
+
+
 def _same(hit: Hit, rules: ParseRules) -> str:
-    return same_printer(hit.value, rules.legal_forms) if hit.pattern.mark == "printer" else squeeze(hit.value)
+    return squeeze(same_printer(hit.value, rules.legal_forms) if hit.pattern.mark == "printer" else hit.value)
 
 
 def _countries(value: _Value, rules: ParseRules) -> set[str]:
@@ -145,6 +150,7 @@ def _mark(
 ) -> Mark:
     hit = next((h for h in value.hits if h.pattern.country == country), value.hits[0])
     pattern = hit.pattern
+    spelled = next((h.value for h in value.hits if _words_of(h) > _words_of(hit)), hit.value)
     year_from, year_to = pattern.year_from, pattern.year_to
     if hit.year is not None:
         year_from = max(hit.year, year_from or hit.year)
@@ -153,7 +159,7 @@ def _mark(
     return Mark(
         kind=kind,
         text=line.text,
-        value=hit.value,
+        value=spelled,
         year_from=year_from,
         year_to=year_to,
         accepted="auto" if value.is_agreed(strict) else "no",

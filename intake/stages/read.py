@@ -117,7 +117,7 @@ def _find(
     if slight:
         return without_repeats(whole)
 
-    depth = rules.deep_strip_depth_share if kind in rules.deep_kinds else rules.strip_depth_share
+    depth = rules.strip_depth_by_kind.get(kind, rules.strip_depth_share)
     entire: list[Quad] = []
     cut: list[Quad] = []
     for strip in margin_strips(

@@ -31,7 +31,7 @@ def test_each_example_is_met_and_says_something(pattern) -> None:
     [
         ("61/204", "us_dist_slash", "61/204"),
         ("R 63/118", "us_dist_slash", "R63/118"),
-        ("PrintedinEnglandbyQuillbeck&DavenLtd.,London", "uk_imprint", "QUILLBECK&DAVENLTD"),
+        ("PrintedinEnglandbyQuillbeck&DavenLtd.,London", "uk_imprint", "QUILLBECK & DAVENLTD"),
         ("Printed in England by Oxter Lithographic Co. Ltd,London W.1", "uk_imprint", "OXTER LITHOGRAPHIC CO. LTD"),
         ("PR1NTED IN ENGIAND BY MARNOCK PRESS LTD.", "uk_imprint", "MARNOCK PRESS LTD"),
         ("Litho in U.S.A.", "origin_mark", "USA"),

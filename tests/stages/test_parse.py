@@ -65,6 +65,15 @@ def test_one_printer_in_two_spellings_is_one_value() -> None:
     assert (mark.kind, mark.accepted, mark.country) == ("printer", "auto", "UK")
 
 
+def test_spaces_that_one_engine_lost_come_back_from_the_other() -> None:
+    (mark,) = marks(line("Printed in England byMarnockPress Ltd.", "Printed in England by Marnock Press Ltd."))
+    assert (mark.value, mark.accepted) == ("MARNOCK PRESS LTD", "auto")
+
+
+def test_a_pencil_note_about_a_certificate_is_no_certificate() -> None:
+    assert said(line("A cert. to move?")) == []
+
+
 def test_the_origin_in_a_printers_line_is_no_mark_of_its_own() -> None:
     assert said(line("Printed in England by Marnock Press Ltd.")) == [("printer", "MARNOCK PRESS LTD", "auto")]
     assert said(line("Printed in England")) == [("origin", "ENGLAND", "auto")]
