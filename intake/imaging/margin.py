@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from intake.imaging.levels import largest, smallest
 
 _RIM_LEVELS = 22
+_BANDS = ((0.007, 0.012), (0.0045, 0.007))
+_EVEN = 0.8
 _INK = {"cyan": (178, 212), "magenta": (290, 345), "yellow": (44, 70)}
 
 
@@ -39,14 +41,17 @@ class Margin:
 
 
 def find_margin(image: NDArray[np.uint8]) -> Margin:
-    """Return the margin of a piece laid square. The outermost 0.7 % is left out: edges are never exact."""
+    """Return the margin of a piece laid square. The very edge is left out: it is never exact."""
     height, width = image.shape[:2]
-    skip, depth = max(2, round(0.007 * max(height, width))), max(2, round(0.012 * max(height, width)))
-    inner = image[skip : height - skip, skip : width - skip]
-    bands = (inner[:depth], inner[-depth:], inner[:, :depth], inner[:, -depth:])
-    rim = np.concatenate([b.reshape(-1, 3) for b in bands]).astype(np.float32)
-    colour = np.median(rim, axis=0)
-    even = float((np.abs(rim - colour).max(axis=1) <= _RIM_LEVELS).mean())
+    longest = max(height, width)
+    # aged paper is browner at its very edge, but the rebate of a plate is no wider than that
+    for first, deep in _BANDS:
+        skip, depth = max(2, round(first * longest)), max(2, round(deep * longest))
+        rim = _band(image, skip, depth)
+        colour = np.median(rim, axis=0)
+        even = float((np.abs(rim - colour).max(axis=1) <= _RIM_LEVELS).mean())
+        if even >= _EVEN:
+            break
     away = cv2.absdiff(image, np.full_like(image, np.round(colour).astype(np.uint8)))
     plain = (largest(away) <= _RIM_LEVELS).astype(np.uint8) * 255
     plain[:skip], plain[-skip:], plain[:, :skip], plain[:, -skip:] = 255, 255, 255, 255
@@ -55,6 +60,13 @@ def find_margin(image: NDArray[np.uint8]) -> Margin:
     left, right = _picture_span(plain[top:bottom].mean(axis=0) / 255)
     red, green, blue = (float(c) for c in colour)
     return Margin((red, green, blue), even, left, top, right, bottom, plain)
+
+
+def _band(image: NDArray[np.uint8], skip: int, depth: int) -> NDArray[np.float32]:
+    """Pixels, (n, 3), of a band ``depth`` wide that begins ``skip`` within the edge."""
+    inner = image[skip : image.shape[0] - skip, skip : image.shape[1] - skip]
+    bands = (inner[:depth], inner[-depth:], inner[:, :depth], inner[:, -depth:])
+    return np.concatenate([b.reshape(-1, 3) for b in bands]).astype(np.float32)
 
 
 def outside(margin: Margin, border: int) -> NDArray[np.bool_]:

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-_ALIKE = 0.64
+_ALIKE = 0.60
 
 
 def count_register_marks(grey: NDArray[np.uint8], mask: NDArray[np.bool_], sizes_px: tuple[int, ...]) -> int:

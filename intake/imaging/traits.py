@@ -19,6 +19,7 @@ MM_PER_INCH = 25.4
 _REGISTER_MM = (4.0, 4.8, 5.7, 6.8)
 _TILES = 5
 _CLEAR_STEP = 26
+_LEAST_TONED = 0.03
 Traits = dict[str, float]
 
 
@@ -127,8 +128,9 @@ def _colours(small: NDArray[np.uint8], margin: Margin) -> Traits:
     picture = small[margin.top : margin.bottom, margin.left : margin.right]
     lab = cv2.cvtColor(np.ascontiguousarray(picture[::2, ::2]), cv2.COLOR_RGB2LAB).astype(np.float32)
     tone = (lab[..., 0] > 30) & (lab[..., 0] < 235)
-    if int(tone.sum()) < 50:
-        return {"chroma": 0.0, "cast": 0.0, "strong_share": 0.0}
+    if tone.mean() < _LEAST_TONED:
+        # hardly anything on it: the colour of a stamp is not the colour of the piece
+        tone = np.ones_like(tone)
     ab = lab[..., 1:][tone] - 128
     cast = np.median(ab, axis=0)
     away = np.hypot(*(ab - cast).T)

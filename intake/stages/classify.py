@@ -12,6 +12,8 @@ VERSION = 1
 
 def classify(page: Page, rendered: Rendered, checked: Checked, rules: ClassifyRules) -> Classified:
     """Return kind and polarity with the rules that spoke for or against them, the strongest first."""
+    if any(f.code == "blank" and f.part in (0, page.key.part) for f in checked.findings):
+        return Classified("unknown", 0.0, "unknown", 0.5, (Evidence("blank", "nothing is on it"),))
     return judge(read_traits(page, rendered, checked, rules), page.key.part, rules)
 
 
@@ -50,12 +52,11 @@ def _winner(sums: dict[Kind, float]) -> tuple[Kind, float]:
 
 
 def _hazards(kind: Kind, sums: dict[Kind, float], part: int, rules: ClassifyRules) -> tuple[Finding, ...]:
-    """Film is flagged when it may be film, not only when it surely is; no text and no date ever clears it here."""
-    top = max(sums.values())
-    flexible = max((v for k, v in sums.items() if k in FILM_KINDS and k != "glass_negative"), default=-math.inf)
+    """Film is flagged when it may well be film, not only when it surely is; no text and no date clears it here."""
     findings = []
     if kind == "glass_negative":
         findings.append(Finding("classify", "glass", "hazard", rules.glass_words, part))
-    if flexible > top - rules.hazard_margin:
+    near = max(sums.values()) - rules.hazard_margin
+    if any(sums[k] >= near and sums[k] > rules.start[k] + 1 for k in FILM_KINDS - {"glass_negative"} if k in sums):
         findings.append(Finding("classify", "possible_nitrate", "hazard", rules.hazard_words, part))
     return tuple(findings)
