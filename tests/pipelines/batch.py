@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import signal
 import sqlite3
 import subprocess
 import sys
@@ -99,11 +100,18 @@ def progress(home: Path) -> int:
 
 
 def wait_for_progress(home: Path, process: "subprocess.Popen[str]", rows: int, limit_s: float = 600) -> None:
-    """Until the ledger has at least ``rows`` rows or the run has ended."""
+    """Until the ledger has at least ``rows`` rows. Fails the test when the run ends before that."""
     end = time.monotonic() + limit_s
-    while progress(home) < rows and process.poll() is None:
+    while progress(home) < rows:
+        assert process.poll() is None, process.communicate()[0]
         assert time.monotonic() < end, "no progress"
         time.sleep(0.05)
+
+
+def kill(process: "subprocess.Popen[str]", group: bool = True) -> None:
+    """SIGKILL to the whole group, or to the parent alone."""
+    (os.killpg if group else os.kill)(process.pid, signal.SIGKILL)
+    process.communicate()
 
 
 def tables(folder: Path, home: Path) -> dict[str, str]:

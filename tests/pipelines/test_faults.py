@@ -1,9 +1,7 @@
 """A killed run continues: the tables equal those of a run that nobody disturbed, and no work is lost or doubled."""
 
-import os
 import random
 import shutil
-import signal
 import sqlite3
 from pathlib import Path
 
@@ -38,11 +36,7 @@ def test_tables_after_five_kills_equal_those_of_an_undisturbed_run(
         before = batch.progress(home)
         process = batch.start(folder, home, "run")
         batch.wait_for_progress(home, process, before + chance.randint(1, max(1, (rows - before) // (6 - number))))
-        if number % 2:
-            os.kill(process.pid, signal.SIGKILL)  # the parent alone: its workers must end by themselves
-        else:
-            os.killpg(process.pid, signal.SIGKILL)
-        process.wait()
+        batch.kill(process, group=number % 2 == 0)  # else the parent alone: its workers must end by themselves
         kept.append(batch.progress(home))
         assert kept[-1] >= before, "what was in the ledger is lost"
     assert kept[-1] > 0, "the kills fell before any progress"
@@ -90,8 +84,7 @@ def test_a_second_run_in_the_same_home_leaves_by_name(folder: Path, tmp_path: Pa
     batch.wait_for_progress(home, first, 1)
     second = batch.start(folder, home, "run")
     said, _ = second.communicate(timeout=120)
-    os.killpg(first.pid, signal.SIGKILL)
-    first.wait()
+    batch.kill(first)
     assert second.returncode == 5
     assert str(first.pid) in said
 
