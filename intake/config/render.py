@@ -29,6 +29,6 @@ class RenderRules(Section):
     cloth_levels: PositiveFloat
     cloth_share: tuple[float, float]
     cloth_fill: Share
-    paper_gamma: PositiveFloat
+    paper_range: PositiveFloat
     low_percent: PositiveFloat
     high_percent: PositiveFloat

@@ -12,6 +12,7 @@ _RING_SHARE = 0.004
 _FIRST_LEVELS = 32.0
 _LEAST_LEVELS = 4.0
 _ROUNDS = 4
+_SAMPLES = 5000
 _GRID = 32
 # from the 75th to the 95th percentile of what is normally distributed: a quarter of foreign pixels does no harm
 _GAUSS = 1.7
@@ -104,7 +105,7 @@ def _ring(image: NDArray[np.uint8]) -> tuple[NDArray[np.float64], NDArray[np.flo
     mask = np.ones((height, width), bool)
     mask[depth : height - depth, depth : width - depth] = False
     y, x = np.nonzero(mask)
-    step = max(1, len(x) // 20000)
+    step = max(1, len(x) // _SAMPLES)
     y, x = y[::step], x[::step]
     return np.stack([2 * x / width - 1, 2 * y / height - 1], axis=1), image[y, x].astype(np.float64)
 

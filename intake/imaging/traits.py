@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from intake.config.classify import ClassifyRules
 from intake.imaging.bed import find_bed
-from intake.imaging.density import to_light
+from intake.imaging.density import light_table
 from intake.imaging.flat import flatten
 from intake.imaging.halftone import find_screen
 from intake.imaging.margin import Margin, count_inks, count_patches, count_specks, find_margin, outside
@@ -41,7 +41,7 @@ def read_traits(page: Page, rendered: Rendered, checked: Checked, rules: Classif
     traits |= _tones(small, margin)
     traits |= _colours(small, margin)
     traits |= _margins(small, margin, mm_per_small_px)
-    traits |= _marks(flat, margin, small.shape[1], mm_per_small_px)
+    traits |= _marks(flat, small, margin, mm_per_small_px)
     traits |= _print(page, matrix, margin, flat.shape[1] / small.shape[1])
     traits |= _edges(flat, margin, small.shape[1], mm_per_small_px)
     return traits
@@ -90,7 +90,7 @@ def _is_size(long_mm: float, short_mm: float, sizes: tuple[tuple[float, float], 
 
 def _rim(margin: Margin) -> Traits:
     colour = np.array(margin.colour)
-    light = to_light(np.round(colour).astype(np.uint8)[None, None])[0, 0]
+    light = light_table(np.dtype(np.uint8))[np.round(colour).astype(np.intp)]
     red, green, blue = (max(float(c), 1e-4) for c in light)
     return {
         "rim_level": float(colour.mean()),
@@ -157,9 +157,9 @@ def _margins(small: NDArray[np.uint8], margin: Margin, mm_per_px: float | None) 
     return found
 
 
-def _marks(flat: NDArray[np.uint8], margin: Margin, small_width: int, mm_per_px: float | None) -> Traits:
+def _marks(flat: NDArray[np.uint8], small: NDArray[np.uint8], margin: Margin, mm_per_px: float | None) -> Traits:
     """What stands in the margin, looked at on the whole working image."""
-    scale = flat.shape[1] / small_width
+    scale = flat.shape[1] / small.shape[1]
     big = Margin(
         margin.colour,
         margin.even,
@@ -180,7 +180,7 @@ def _marks(flat: NDArray[np.uint8], margin: Margin, small_width: int, mm_per_px:
         halves = [mm / (mm_per_px / scale) for mm in _REGISTER_MM]
     sizes = tuple(sorted({min(48, max(4, round(h))) for h in halves}))
     return {
-        "inks": float(count_inks(flat, mask)),
+        "inks": float(count_inks(small, outside(margin, max(2, round(0.006 * max(small.shape[:2])))))),
         "registers": float(_registers(grey, mask, big, sizes)),
         "specks": float(count_specks((grey < rim - 45) & mask, max(4, round(0.02 * longest)))),
     }

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from intake.config.render import RenderRules
 from intake.imaging.bed import Bed, find_bed, not_bed
-from intake.imaging.density import to_code, to_density, to_light
+from intake.imaging.density import density_table, to_code
 from intake.imaging.flat import flatten
 from intake.imaging.outline import Corners, Thing, find_things, four_sides, ordered, snap
 from intake.imaging.page import Page
@@ -16,6 +16,8 @@ VERSION = 1
 _LOOK_PX = 1024
 _SPECK_PX = 6.0
 _OVER_WEAVE_PX = 3.0
+_INNER = 0.72
+_LEAST_SPAN = 0.05
 
 
 def render(page: Page, rules: RenderRules) -> Rendered:
@@ -51,28 +53,30 @@ def positive(page: Page, rules: RenderRules) -> NDArray[np.uint8]:
     Per channel in density: the clear film is taken off (with it the orange mask), what remains is log exposure, and the
     paper's contrast and the balance follow from the picture's own darkest and lightest tones. 16 bits where there are.
     """
-    light = to_light(page.working if page.deep is None else page.deep)
-    density = to_density(light)
-    inner = _picture(density, page, rules)
-    low = np.percentile(inner, rules.low_percent, axis=0)
-    high = np.percentile(inner, rules.high_percent, axis=0)
-    span = np.maximum(high - low, 0.05)
-    exposure = (density - low.astype(np.float32)) / span.astype(np.float32)
-    # log exposure, as the paper sees it: the lightest tone at 0, the darkest paper_gamma x 0.6 x the usual range below
-    print_log = (exposure - 1.0) * np.float32(rules.paper_gamma)
-    return to_code(np.power(np.float32(10.0), print_log))
+    coded = page.working if page.deep is None else page.deep
+    density = density_table(coded.dtype)
+    inner = coded[_picture(page, rules)]
+    out = np.empty(page.working.shape, np.uint8)
+    for channel in range(3):
+        low, high = np.percentile(density[inner[:, channel]], (rules.low_percent, rules.high_percent))
+        exposure = (density - np.float32(low)) / np.float32(max(high - low, _LEAST_SPAN))
+        # the lightest tone of the print at 1, the darkest so many tenfolds of light below it as the paper holds
+        out[..., channel] = to_code(np.power(np.float32(10), (exposure - 1) * np.float32(rules.paper_range)))[
+            coded[..., channel]
+        ]
+    return out
 
 
-def _picture(density: NDArray[np.float32], page: Page, rules: RenderRules) -> NDArray[np.float32]:
-    """The densities, (n, 3), well inside the film."""
-    height, width = density.shape[:2]
+def _picture(page: Page, rules: RenderRules) -> NDArray[np.bool_]:
+    """Which pixels, of every second row and column, lie well inside the film."""
+    height, width = page.working.shape[:2]
     corners = find_outline(page, rules)
     if corners is None:
         corners = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float64)
-    middle = corners.mean(axis=0)
     mask = np.zeros((height, width), np.uint8)
-    cv2.fillPoly(mask, [np.round(middle + (corners - middle) * 0.72).astype(np.int32)], 1)
-    return np.asarray(density[mask.astype(bool)], np.float32)
+    cv2.fillPoly(mask, [np.round(_drawn_in(corners, _INNER)).astype(np.int32)], 1)
+    mask[1::2], mask[:, 1::2] = 0, 0
+    return np.asarray(mask, bool)
 
 
 def _against_bed(image: NDArray[np.uint8], rules: RenderRules) -> Corners | None:
