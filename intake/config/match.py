@@ -36,6 +36,7 @@ class Weights(Section):
     agreeing_area: float
     unlike_area: float
     coverage: float
+    closely: float
     drawn: float
     stretch: float
 

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from intake.model import Box
 
-_MAGIC = b"KFF1"
-_HEAD = struct.Struct("<4sdiiiiiHH")
+_MAGIC = b"KFF2"
+_HEAD = struct.Struct("<4sdiiiiiHH24s")
 _POINT_BYTES = 4 * 4 + 2 + 8 + 128
 
 
@@ -19,10 +19,9 @@ class Features:
     """Keypoints, descriptors and a small grey picture of one part, border cut away.
 
     ``points`` (n, 4) float32: x, y in frame pixels, size in frame pixels, angle in degrees. ``descriptors`` (n, 128)
-    uint8 in units of 1/512 of a unit vector. ``frame`` (h, w) uint8: the picture at no more than 320 px, for dense
-    agreement. ``words`` and ``signatures`` (n,) are
-    what the index files them under. ``frame_box`` is what of the scan they cover, and a frame pixel is
-    ``stored_per_frame`` stored pixels.
+    uint8 in units of 1/512 of a unit vector. ``words`` and ``signatures`` (n,) are what the index files them under.
+    ``frame`` (h, w) uint8: the picture at no more than 320 px, for dense agreement. ``frame_box`` is what of the scan
+    they cover, a frame pixel is ``stored_per_frame`` stored pixels, and ``kind`` is what the piece was taken for.
     """
 
     points: NDArray[np.float32]
@@ -32,6 +31,7 @@ class Features:
     frame_box: Box
     words: NDArray[np.uint16]
     signatures: NDArray[np.uint64]
+    kind: str
 
     @property
     def width(self) -> float:
@@ -51,7 +51,8 @@ class Features:
     def to_bytes(self) -> bytes:
         """The same features give the same bytes, on any machine."""
         height, width = self.frame.shape
-        head = _HEAD.pack(_MAGIC, self.stored_per_frame, len(self.points), *self.frame_box, width, height)
+        kind = self.kind.encode("ascii")
+        head = _HEAD.pack(_MAGIC, self.stored_per_frame, len(self.points), *self.frame_box, width, height, kind)
         filed = self.words.astype("<u2").tobytes() + self.signatures.astype("<u8").tobytes()
         body = self.points.astype("<f4").tobytes() + filed + self.descriptors.tobytes() + self.frame.tobytes()
         return head + zlib.compress(body, 6)
@@ -61,7 +62,7 @@ class Features:
         """Read what ``to_bytes`` wrote; ValueError when it is something else, another version or damaged."""
         if len(data) < _HEAD.size or data[:4] != _MAGIC:
             raise ValueError("not a fingerprint of this version")
-        _, stored_per_frame, count, left, top, wide, high, width, height = _HEAD.unpack_from(data)
+        _, stored_per_frame, count, left, top, wide, high, width, height, kind = _HEAD.unpack_from(data)
         size = count * _POINT_BYTES + width * height
         unpack = zlib.decompressobj()
         try:
@@ -75,4 +76,5 @@ class Features:
         signatures = np.frombuffer(body, "<u8", count, count * 18).astype(np.uint64)
         descriptors = np.frombuffer(body, np.uint8, count * 128, count * 26).reshape(count, 128)
         frame = np.frombuffer(body, np.uint8, width * height, count * _POINT_BYTES).reshape(height, width)
-        return cls(points, descriptors, frame, stored_per_frame, Box(left, top, wide, high), words, signatures)
+        box, name = Box(left, top, wide, high), kind.rstrip(b"\0").decode("ascii")
+        return cls(points, descriptors, frame, stored_per_frame, box, words, signatures, name)

@@ -11,7 +11,7 @@ from intake.imaging.keypoints import describe
 from intake.imaging.words import to_words
 from intake.model import Box, FeatureSummary, Finding, Kind
 
-VERSION = 1
+VERSION = 2
 
 Corners = tuple[tuple[float, float], ...]
 
@@ -50,7 +50,7 @@ def fingerprint(
     small = _resize(seen, min(1.0, rules.small_px / max(seen.shape)))
     words, signatures = to_words(descriptors, 1)
     filed = words[:, 0].astype(np.uint16), signatures[:, 0]
-    features = Features(points, descriptors, small, stored_per_frame, box, *filed)
+    features = Features(points, descriptors, small, stored_per_frame, box, *filed, kind)
     findings: tuple[Finding, ...] = ()
     if len(points) < rules.few_keypoints:
         told = f"only {len(points)} distinct places found: too little to compare it with other scans by sight"

@@ -15,7 +15,7 @@ from intake.imaging.pairing import Pairing, pair
 from intake.imaging.permute import VARIANTS, Variant
 from intake.model import Evidence, Match, PartKey, Relation
 
-VERSION = 1
+VERSION = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,8 @@ def verify(
         return None
     agreement = agree(a, b, best.transform, polarity_flip=best.variant.polarity_flip)
     measures = measure_pair(a, best, agreement, rules)
-    judged = judge(measures, best.variant, rules)
+    alike_kinds = a.kind == b.kind != "unknown"
+    judged = judge(measures, best.variant, rules, alike_kinds=alike_kinds)
     return None if judged is None else _match(a_key, a, b_key, b, best, measures, judged)
 
 
@@ -84,14 +85,17 @@ def measure_pair(a: Features, pairing: Pairing, agreement: Agreement, rules: Mat
     )
 
 
-def judge(measures: Measures, variant: Variant, rules: MatchRules) -> tuple[Relation, tuple[Evidence, ...]] | None:
+def judge(
+    measures: Measures, variant: Variant, rules: MatchRules, *, alike_kinds: bool
+) -> tuple[Relation, tuple[Evidence, ...]] | None:
     """The relation that the evidence speaks for, or None when none reaches ``rules.least_probability``.
 
-    Two scans of one piece are of its design too; a shared element is offered only where the design is not the same.
+    Two scans are of one piece only where both were taken for one kind of thing; a shared element is offered only where
+    the design is not the same.
     """
     same = _weigh(measures, rules.same_design, rules.most_weight)
     if _sum(same) >= 0:
-        piece = _same_piece(measures, variant, rules)
+        piece = _same_piece(measures, variant, rules) if alike_kinds else None
         return ("same_piece", piece) if piece else ("same_design", same)
     shared = _weigh(measures, rules.shared_element, rules.most_weight)
     if _probability(max(_sum(same), _sum(shared))) < rules.least_probability:
@@ -105,12 +109,12 @@ def _weigh(measures: Measures, weights: Weights, most: float) -> tuple[Evidence,
     evidence = [
         Evidence("prior", "before looking", weights.prior),
         Evidence("places", f"{m.places} places found on both", weights.places * math.log1p(m.places)),
+        Evidence("chance", f"{m.contrary:.0%} would agree by chance", weights.contrary * m.contrary),
         Evidence(
             "agreement",
             f"light and dark agree on {m.agreement:.0%} of the drawn ground that both show",
             weights.agreement * m.agreement,
         ),
-        Evidence("chance", f"{m.contrary:.0%} would agree by chance", weights.contrary * m.contrary),
         Evidence(
             "agreeing_area",
             f"what agrees covers {m.agreeing_area:.0%} of the picture",
@@ -125,6 +129,11 @@ def _weigh(measures: Measures, weights: Weights, most: float) -> tuple[Evidence,
             "coverage",
             f"each shows {m.coverage_a:.0%} and {m.coverage_b:.0%} of itself in the other",
             weights.coverage * min(m.coverage_a, m.coverage_b),
+        ),
+        Evidence(
+            "closely",
+            f"on {m.close_share:.0%} of it to the last stroke",
+            weights.closely * math.sqrt(m.close_share),
         ),
         Evidence("drawn", f"{m.drawn:.0%} of what both show is drawn on", weights.drawn * m.drawn),
         Evidence("stretch", f"shapes stretched by {m.stretch - 1:.0%}", weights.stretch * math.log(m.stretch)),

@@ -17,7 +17,18 @@ from numpy.typing import NDArray
 
 from tests.bench.pairs import Pair, compare, made, match_rules, painted, pictures_in, shared_in
 
-NAMES = ("prior", "places", "agreement", "contrary", "agreeing_area", "unlike_area", "coverage", "drawn", "stretch")
+NAMES = (
+    "prior",
+    "places",
+    "agreement",
+    "contrary",
+    "agreeing_area",
+    "unlike_area",
+    "coverage",
+    "closely",
+    "drawn",
+    "stretch",
+)
 
 
 def row_of(pair: Pair) -> list[float]:
@@ -32,6 +43,7 @@ def row_of(pair: Pair) -> list[float]:
         math.sqrt(m.agreeing_area),
         math.sqrt(m.unlike_area),
         min(m.coverage_a, m.coverage_b),
+        math.sqrt(m.close_share),
         m.drawn,
         math.log(m.stretch),
     ]

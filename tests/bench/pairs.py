@@ -98,7 +98,7 @@ def painted(folder: Path) -> list[Known]:
         cut = whole[y : top + high + rim, x : left + wide + rim, ::-1]
         scale = min(1.0, 2048 / max(cut.shape[:2]))
         working = np.ascontiguousarray(cv2.resize(cut, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA))
-        _, features = fingerprint(working, 1 / scale, (), "unknown", rules, origin=(x, y))
+        _, features = fingerprint(working, 1 / scale, (), row["kind"] or "unknown", rules, origin=(x, y))
         key = PartKey(f"{folder.name}/{row['scan']}", int(row["part"]))
         found.append(Known(key, features, families.get((row["scan"], row["part"]), ""), "", row["kind"]))
     return found

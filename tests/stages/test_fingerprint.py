@@ -21,12 +21,13 @@ def picture() -> np.ndarray:
 
 
 def test_bytes_come_back_as_they_went(picture: np.ndarray) -> None:
-    _, made = fingerprint(picture, 2.0, (), "unknown", RULES, origin=(40, 60))
+    _, made = fingerprint(picture, 2.0, (), "artwork", RULES, origin=(40, 60))
     again = Features.from_bytes(made.to_bytes())
     assert again.to_bytes() == made.to_bytes()
     assert (again.points == made.points).all() and (again.descriptors == made.descriptors).all()
     assert (again.words == made.words).all() and (again.signatures == made.signatures).all()
     assert (again.frame == made.frame).all() and again.frame_box == made.frame_box
+    assert again.kind == "artwork"
 
 
 @pytest.mark.parametrize("damage", [lambda b: b[:200], lambda b: b"KFF9" + b[4:], lambda b: b[:-9], lambda _: b""])
