@@ -39,7 +39,7 @@ def sharpest_edge_px(
 ) -> float | None:
     """Return the median ``edge_width_px`` over a few tiles of the stored picture, where its edges are steepest.
 
-    ``grey`` is a small copy, ``scale`` stored pixels to one of its, ``read`` gives (h, w, 3) sRGB of a box in ``whole``.
+    ``grey`` is a small copy, ``scale`` stored pixels to one of its, ``read`` gives a box of it in sRGB.
     """
     side = max(4, round(_TILE_PX / scale))
     strength = cv2.blur(_slope(grey.astype(np.float32)), (side, side))

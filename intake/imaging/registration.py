@@ -5,6 +5,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 _ALIKE = 0.60
+_MOST, _MOST_TRIES = 9, 24
+_DARK = 18
 
 
 def count_register_marks(grey: NDArray[np.uint8], mask: NDArray[np.bool_], sizes_px: tuple[int, ...]) -> int:
@@ -25,13 +27,28 @@ def count_register_marks(grey: NDArray[np.uint8], mask: NDArray[np.bool_], sizes
     best[~mask] = 0
     found = 0
     reach = max(sizes_px) * 2
-    while found < 9:
+    for _ in range(_MOST_TRIES):
         _, value, _, (x, y) = cv2.minMaxLoc(best)
-        if value < _ALIKE:
+        if value < _ALIKE or found == _MOST:
             break
-        found += 1
+        found += any(_is_cross(grey, x, y, half) for half in sizes_px)
         best[max(0, y - reach) : y + reach, max(0, x - reach) : x + reach] = 0
     return found
+
+
+def _is_cross(grey: NDArray[np.uint8], x: int, y: int, half: int) -> bool:
+    """Whether four dark arms reach out from (x, y) beyond the ring, with bare ground between them: letters have not."""
+    reach = half + 2
+    if x < reach or y < reach or x + reach >= grey.shape[1] or y + reach >= grey.shape[0]:
+        return False
+    patch = grey[y - reach : y + reach + 1, x - reach : x + reach + 1].astype(np.float32)
+    ground = float(np.percentile(patch, 90))
+    near, far = round(0.6 * half), max(round(0.6 * half) + 1, round(0.9 * half))
+    arms, between = [], []
+    for turned in (patch, np.rot90(patch), np.rot90(patch, 2), np.rot90(patch, 3)):
+        arms.append(turned[reach - 1 : reach + 2, reach + near : reach + far].min(axis=0).mean())
+        between.append(turned[reach + near : reach + far, reach + near : reach + far].mean())
+    return max(arms) < ground - _DARK and min(between) > ground - _DARK
 
 
 def _drawn(half: int) -> NDArray[np.uint8]:

@@ -1,0 +1,104 @@
+"""Millimetres from pixels, and formats from millimetres, against published sizes."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from intake.config.formats import load_formats
+from intake.config.measure import MeasureRules
+from intake.model import Box, Measured
+from intake.stages.measure import fit_format, measure
+from tests.made import CONFIG, checked, section
+
+FORMATS = load_formats(CONFIG)
+RULES = section(MeasureRules, CONFIG / "measure.toml")
+# ISO 216:2007 and JIS P 0138, by the published tables (millimetres)
+PUBLISHED = {
+    "de_a1": (594, 841),
+    "de_a0": (841, 1189),
+    "jp_b2": (515, 728),
+    "jp_b1": (728, 1030),
+    "jp_b0": (1030, 1456),
+    "jp_b3": (515, 364),
+    "jp_b4": (257, 364),
+    "jp_b5": (182, 257),
+    "de_still_a4": (297, 210),
+}
+
+
+def measured(
+    width_px: int, height_px: int, ppi: float | None, kind: str = "finished_sheet", rotation: int = 0
+) -> Measured:
+    box = Box(0, 0, width_px, height_px)
+    return measure(box, (), replace(checked(), ppi=ppi), kind, rotation, FORMATS, RULES)
+
+
+def test_size_maths() -> None:
+    """1 inch is 25.4 mm exactly, so 10800 pixels at 400 ppi are 685.8 mm; 157.48 pixels per cm are 400 ppi."""
+    size = measured(10800, 16400, 400.0)
+    assert (size.width_mm, size.height_mm) == (685.8, 1041.4)
+    assert measured(10800, 16400, 157.48 * 2.54).width_mm == pytest.approx(685.8, abs=0.01)
+
+
+def test_without_a_trusted_resolution_nothing_is_guessed() -> None:
+    size = measured(10800, 16400, None)
+    assert (size.width_mm, size.format, size.format_fit, size.size_source) == (None, "", "size unknown", "size unknown")
+
+
+@pytest.mark.parametrize("name", PUBLISHED)
+def test_published_sizes(name: str) -> None:
+    width, height = PUBLISHED[name]
+    format_id, fit, candidates = fit_format(width, height, FORMATS, RULES)
+    assert fit == "fits" and name in candidates
+    (row,) = (f for f in FORMATS if f.id == name)
+    assert (row.w_mm, row.h_mm) == (width, height)
+    assert format_id in candidates
+
+
+def test_every_format_fits_itself() -> None:
+    for row in FORMATS:
+        _, fit, candidates = fit_format(row.w_mm, row.h_mm, FORMATS, RULES)
+        assert fit == "fits" and row.id in candidates, row.id
+
+
+def test_orientation_decides() -> None:
+    """Upright it is a 30x40, lying it is a quad: the same paper."""
+    upright, lying = measured(3000, 4000, 100.0), measured(4000, 3000, 100.0)
+    assert upright.format == "us_3040" and "uk_quad" not in upright.candidates
+    assert lying.format == "uk_quad" and "us_3040" not in lying.candidates
+    assert measured(4000, 3000, 100.0, rotation=90) == upright
+
+
+def test_what_no_format_holds_is_no_format() -> None:
+    assert measured(2000, 2000, 100.0).format_fit == "no format known"
+    assert measured(2000, 2000, 100.0).candidates == ()
+
+
+def test_trimmed_and_off_size() -> None:
+    assert fit_format(685.8 - 20, 1041.4 - 18, FORMATS, RULES)[1] == "loosely"
+    assert fit_format(355.6 - 18, 914.4 - 45, FORMATS, RULES)[1] == "off-size"
+
+
+def test_memory_and_low_rows_never_come_first_among_equals() -> None:
+    format_id, _, candidates = fit_format(700.0, 1000.0, FORMATS, RULES)
+    assert format_id == "it_1f" and "es_70100" in candidates
+
+
+def test_film_and_paintings_have_a_size_but_no_format() -> None:
+    size = measured(4000, 5000, 1000.0, kind="film_negative")
+    assert size.width_mm == 101.6 and (size.format, size.format_fit) == ("", "no format known")
+
+
+def test_the_outline_is_measured_not_the_box() -> None:
+    outline = ((10.0, 20.0), (1010.0, 22.0), (1008.0, 1522.0), (8.0, 1520.0))
+    seen = measure(Box(0, 0, 1100, 1600), outline, replace(checked(), ppi=100.0), "artwork", 0, FORMATS, RULES)
+    assert seen.width_mm == pytest.approx(254.0, abs=0.01) and seen.height_mm == pytest.approx(381.0, abs=0.01)
+
+
+@given(st.floats(20, 7000), st.floats(20, 7000))
+def test_the_answer_is_always_among_its_candidates(width: float, height: float) -> None:
+    format_id, fit, candidates = fit_format(width, height, FORMATS, RULES)
+    assert (format_id in candidates) if candidates else (format_id, fit) == ("", "no format known")
+    assert len(candidates) <= RULES.near_formats
