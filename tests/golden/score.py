@@ -115,7 +115,9 @@ def _families(result: Score, truth: Iterable[dict[str, str]], made: Iterable[dic
     for name, parts in want.items():
         best = max(got.values(), key=lambda g: len(g & parts), default=set())
         lost = sorted(parts - best)
-        result.count("families found whole", not lost, f"{name}: not with the rest: {lost}")
+        result.count("families found", 2 * len(best & parts) > len(parts), f"{name}: torn: {lost}")
+        for part in sorted(parts):
+            result.count("members with their family", part not in lost, f"{name}: without {part[0]} part {part[1]}")
     for code, parts in got.items():
         names = Counter(home.get(part, f"no family ({part[0]} part {part[1]})") for part in parts)
         result.count("families not joined", len(names) == 1, f"{code} holds {dict(names)}")
