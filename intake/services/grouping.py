@@ -11,6 +11,8 @@ from intake.services.rulings import Rulings, rulings
 from intake.stages.group import family_code, group
 from intake.stages.queue import Standing, queue
 
+# Printed pieces bear the title; lettering on others may be a note.
+_TITLED_KINDS = ("finished_sheet", "printers_proof")
 # Display lettering: at least this share of the long edge, this sure, lines within this share of the tallest.
 _TITLE_SHARE, _TITLE_CONFIDENCE, _NEARLY, _TITLE_LINES = 0.02, 0.8, 0.6, 4
 
@@ -117,9 +119,11 @@ def _family(
 def _title(members: Iterable[Dossier], listed: Sequence[Listed]) -> str:
     """The tallest lettering that most members bear; where none was read, what the owner's list says; else nothing."""
     members = list(members)
-    read = Counter(t for d in members if d.kind not in FILM_KINDS and (t := _display_lettering(d)))
-    if read:
-        return max(read, key=lambda text: (read[text], -len(text), text))
+    printed = [d for d in members if d.kind in _TITLED_KINDS]
+    for among in (printed, [d for d in members if d.kind not in FILM_KINDS]):
+        read = Counter(text for d in among if (text := _display_lettering(d)))
+        if read:
+            return max(read, key=lambda text: (read[text], len(text), text))
     described = {(x.box, x.piece): x.description for x in listed if x.description}
     words = sorted({described[d.scan.box, d.scan.piece] for d in members if (d.scan.box, d.scan.piece) in described})
     return words[0] if words else ""
