@@ -111,7 +111,10 @@ def wait_for_progress(home: Path, process: "subprocess.Popen[str]", rows: int, l
 def kill(process: "subprocess.Popen[str]", group: bool = True) -> None:
     """SIGKILL to the whole group, or to the parent alone."""
     (os.killpg if group else os.kill)(process.pid, signal.SIGKILL)
-    process.communicate()
+    process.wait()
+    # Not read to its end: the engine's server outlives the kill, and holds the other end until the next run ends it.
+    assert process.stdout is not None
+    process.stdout.close()
 
 
 def tables(folder: Path, home: Path) -> dict[str, str]:
