@@ -75,6 +75,14 @@ def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds:
     }
     for line in ["", *cost_lines(costs, scans_done, rules)]:
         console.print(line)
+    each = ", ".join(
+        f"{stage} {seconds / max(scans_done, 1):.2f}" for stage, (_, seconds) in sorted(stages.items()) if seconds
+    )
+    console.print(f"  stage by stage: {each}", soft_wrap=True)
+    if looked := night.done.total():
+        console.print(
+            f"  this run's own share (parent process, Prefect in it): {time.process_time() / looked:.2f} a scan"
+        )
 
 
 def _sum(stages: dict[str, tuple[int, float]], *names: str) -> tuple[int, float]:
