@@ -70,6 +70,7 @@ def page(desk: Desk, tmp_path: Path) -> Iterator[Any]:
             tmp_path / "profile", executable_path=CHROMIUM, args=FLAGS, viewport={"width": 1280, "height": 800}
         )
         page = browser.new_page()
+        page.set_default_timeout(90_000)  # the machine may be busy
         page.on("console", lambda m: troubles.append(m.text) if m.type in ("error", "warning") else None)
         page.on("pageerror", lambda e: troubles.append(str(e)))
         page.on("dialog", lambda d: troubles.append(f"a dialog: {d.message}"))
@@ -139,10 +140,12 @@ def test_the_same_by_keys_alone(page: Any, desk: Desk) -> None:
     page.goto(f"{desk.address}/families")
     page.keyboard.press("g")
     page.wait_for_url("**/families/F-*")
+    page.wait_for_load_state()
     page.get_by_label("Before you rule").focus()
     page.keyboard.type("Ore Vann")
     page.keyboard.press("Enter")
     page.get_by_role("button", name="These belong together").wait_for()
+    page.wait_for_load_state()  # keys are heard once the page's modules have run, which is later than its text is seen
 
     for key, kind in (("4", "finished sheet"), ("2", "copy negative")):
         page.keyboard.press(key)
@@ -161,12 +164,15 @@ def test_the_same_by_keys_alone(page: Any, desk: Desk) -> None:
     assert "positive=1" not in film.get_attribute("src")
     page.keyboard.press("o")
     page.get_by_role("status").wait_for()
+    page.wait_for_load_state()
     assert family_of(desk) == {"art", "proof", "sheet"}
     page.keyboard.press("u")
     page.get_by_text("took a ruling back").first.wait_for()
+    page.wait_for_load_state()
     assert family_of(desk) == {"art", "negative", "proof", "sheet"}
     page.keyboard.press("t")
     page.get_by_text("said that these belong together").first.wait_for()
+    page.wait_for_load_state()
     page.keyboard.press("?")
     page.wait_for_url("**/keys")
 
