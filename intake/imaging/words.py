@@ -2,9 +2,9 @@
 
 A descriptor is cut into its two halves, each named by the nearest of 256 typical halves: 65,536 words (an inverted
 multi-index, Babenko & Lempitsky 2012). Within a word, 64 signs of what is left tell descriptors apart (Hamming
-embedding, Jegou et al. 2008). The typical halves are shipped in vocabulary.npy, made by ``python -m
-tools.make_vocabulary`` from painted noise of a fixed seed: no scan ever changes them, so a scan's words never depend
-on what came before.
+embedding, Jegou et al. 2008). The typical halves are shipped in vocabulary.npy, made by
+``python -m tests.bench.make_vocabulary`` from painted noise of a fixed seed: no scan ever changes them, so a scan's
+words never depend on what came before.
 """
 
 from dataclasses import dataclass

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from intake.imaging.permute import VARIANTS, Variant, permute_descriptors, permute_points
-from tools.make_vocabulary import falling_leaves
+from tests.bench.make_vocabulary import falling_leaves
 
 SIZE = (480, 640)
 

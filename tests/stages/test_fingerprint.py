@@ -9,8 +9,8 @@ import pytest
 from intake.imaging.features import Features
 from intake.model import Box
 from intake.stages.fingerprint import fingerprint
+from tests.bench.make_vocabulary import falling_leaves
 from tests.bench.pairs import fingerprint_rules
-from tools.make_vocabulary import falling_leaves
 
 RULES = fingerprint_rules()
 

@@ -19,9 +19,9 @@ from intake.stages.fingerprint import fingerprint
 from intake.stages.group import group
 from intake.stages.match import verify
 from tests.bench import families
+from tests.bench.make_vocabulary import falling_leaves
 from tests.bench.pairs import CONFIG, fingerprint_rules, limits_of, match_rules
 from tests.tools import find_opencv_samples
-from tools.make_vocabulary import falling_leaves
 
 RULES = match_rules()
 GROUP_RULES = GroupRules.model_validate(tomllib.loads((CONFIG / "group.toml").read_text("utf-8")))

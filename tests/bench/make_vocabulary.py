@@ -1,4 +1,4 @@
-"""Make intake/imaging/vocabulary.npy: ``python -m tools.make_vocabulary`` (about two minutes; the seed is fixed).
+"""Make intake/imaging/vocabulary.npy: ``python -m tests.bench.make_vocabulary`` (about two minutes; the seed is fixed).
 
 The pictures are falling leaves: shapes of all sizes laid over each other, shaded and grained. Such pictures have the
 edge statistics of photographs and paintings, so typical descriptor halves can be learned from them without any picture
