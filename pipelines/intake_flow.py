@@ -17,10 +17,13 @@ from prefect.cache_policies import NO_CACHE
 from prefect.task_runners import ThreadPoolTaskRunner
 
 from intake.config.load import Config
-from intake.model import Stamps
+from intake.imaging.candidates import Candidate
+from intake.imaging.permute import Variant
+from intake.model import PartKey, Stamps
 from intake.services import process, relate
 from intake.services.home import Home, now
 from intake.services.process import Waiting
+from intake.services.searching import ask_index
 from intake.services.work import look, make_ready
 from intake.services.workers import WorkerLost, Workers, empty
 from intake.setup import engine_versions
@@ -128,8 +131,30 @@ def _look_in_hand(shift: Shift, chunk: Sequence[Waiting]) -> None:
 
 def _match(shift: Shift, count: int) -> None:
     home, config, stamps = shift.home, shift.config, shift.stamps
-    wanted = relate.candidates(home, stamps, config)
+    keys, index = relate.to_compare(home, stamps, config)
+    bar = shift.night.phase("looking up", len(keys))
+
+    def ask(chunk: Sequence[PartKey]) -> list[tuple[PartKey, list[Candidate]]]:
+        with shift.hands.at_work():
+            stamp = stamps.stages["fingerprint"]
+            found = shift.workers.call(ask_index, chunk, index, home.folder, stamp, config.match.candidates)
+            shift.night.step(bar, len(chunk))
+            return found
+
+    with ThreadPoolExecutor(count) as threads:
+        asked = [one for found in threads.map(ask, _batched(keys, config.run.chunk_scans)) for one in found]
+    wanted = relate.pairs_of(asked)
+    _compare(shift, count, wanted)
+    wanted |= relate.pairs_through_mates(home, wanted, stamps, config)
+    _compare(shift, count, wanted)
+    relate.drop_others(home, wanted, stamps)
+
+
+def _compare(shift: Shift, count: int, wanted: dict[Pair, list[Variant]]) -> None:
+    home, config, stamps = shift.home, shift.config, shift.stamps
     todo = relate.uncompared(home, wanted, stamps)
+    if not todo:
+        return
     bar = shift.night.phase("matching", len(todo))
 
     def compare(pairs: Sequence[Pair]) -> None:

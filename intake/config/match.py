@@ -7,10 +7,20 @@ class CandidateRules(Section):
     """How the index searches (see intake/imaging/candidates.py)."""
 
     top: int
+    expanded: int
+    sure: int
+    rise: float
     words: int
     signs: int
     postings: int
     field_px: float
+
+
+class AskedRules(Section):
+    """A second, closer look at a picture that is asked for (services/find.py)."""
+
+    frame_px: int
+    keypoints: int
 
 
 class PairingRules(Section):
@@ -18,12 +28,15 @@ class PairingRules(Section):
 
     ratio: float
     likeness: float
+    guided_likeness: float
     loose_px: float
     tight_px: float
     least_votes: int
     hypotheses: int
     most_stretch: float
     most_scale: float
+    elements: int
+    element_places: int
 
 
 class Weights(Section):
@@ -31,14 +44,12 @@ class Weights(Section):
 
     prior: float
     places: float
-    agreement: float
-    contrary: float
+    likeness: float
+    rival: float
+    moved: float
     agreeing_area: float
     unlike_area: float
-    coverage: float
-    closely: float
-    drawn: float
-    stretch: float
+    chance: float
 
 
 class SamePieceRules(Section):
@@ -54,6 +65,7 @@ class MatchRules(Section):
     """How candidates are sought, verified and judged."""
 
     candidates: CandidateRules
+    asked: AskedRules
     pairing: PairingRules
     agreeing_correlation: float
     least_places: int

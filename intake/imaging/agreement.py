@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 from intake.imaging.features import Features
 from intake.imaging.geometry import Matrix, tell
 
-_WINDOW_PX = 15
+_WINDOW_PX = 13
 _STEP_PX = 5
-_SHIFTS = tuple((dx, dy) for dx in (-4, -2, 0, 2, 4) for dy in (-4, -2, 0, 2, 4))
+_SHIFTS = tuple((dx, dy) for dx in (-3, 0, 3) for dy in (-3, 0, 3))
 _TEXTURE_LEVELS = 9.0
 
 
@@ -21,6 +21,7 @@ class Agreement:
 
     ``contrary`` are those of the opposite polarity: what chance alone would give. ``cell_a`` and ``cell_b`` are one
     grid cell's share of each picture's area, ``overlap_a`` and ``overlap_b`` the share of each that lies in the other.
+    ``on_a`` is whether the grid lies over a.
     """
 
     alike: NDArray[np.float32]
@@ -29,12 +30,13 @@ class Agreement:
     cell_b: float
     overlap_a: float
     overlap_b: float
+    on_a: bool
 
 
 def agree(a: Features, b: Features, transform: Matrix, *, polarity_flip: bool) -> Agreement:
     """Lay one small picture on the other by ``transform`` (a's frame pixels to b's) and compare them cell by cell.
 
-    Each cell may move by 4 px of 320 before it is compared, since paper stretches and lenses bend.
+    Each cell may move by 3 px of 256 before it is compared, since paper stretches and lenses bend.
     """
     scale_a, scale_b = np.diag([a.frame_scale] * 2 + [1.0]), np.diag([b.frame_scale] * 2 + [1.0])
     small: Matrix = np.asarray(scale_b @ transform @ np.linalg.inv(scale_a), np.float64)
@@ -51,9 +53,9 @@ def agree(a: Features, b: Features, transform: Matrix, *, polarity_flip: bool) -
     share_moving = min(1.0, overlap_px / (moving.size * shrink**2))
     cell_fixed = _STEP_PX**2 / seen.size
     cell_moving = _STEP_PX**2 / (moving.size * shrink**2)
-    if into_b:
-        return Agreement(alike, contrary, cell_moving, cell_fixed, share_moving, share_fixed)
-    return Agreement(alike, contrary, cell_fixed, cell_moving, share_fixed, share_moving)
+    cells = (cell_moving, cell_fixed) if into_b else (cell_fixed, cell_moving)
+    overlaps = (share_moving, share_fixed) if into_b else (share_fixed, share_moving)
+    return Agreement(alike, contrary, *cells, *overlaps, not into_b)
 
 
 def _lay(

@@ -7,13 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intake.config.fingerprint import FingerprintRules
-from intake.imaging.permute import ROOT_SCALE
+from intake.imaging.permute import STEP
 
 
 def describe(seen: NDArray[np.uint8], rules: FingerprintRules) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
     """Keypoints (n, 4) x, y, size, angle in degrees, and their (n, 128) descriptors, of a (h, w) grey picture.
 
-    RootSIFT after Arandjelovic & Zisserman (2012), in units of 1/512; the strongest of every field of a grid.
+    RootSIFT after Arandjelovic & Zisserman (2012), in steps of 12/512, 0 to 15; the strongest of every field of a grid.
     """
     nothing = np.zeros((0, 4), np.float32), np.zeros((0, 128), np.uint8)
     if min(seen.shape) < rules.least_px:
@@ -28,7 +28,7 @@ def describe(seen: NDArray[np.uint8], rules: FingerprintRules) -> tuple[NDArray[
     keypoints, raw = sift.compute(seen, [found[i][0] for i in kept])
     points = np.array([(p.pt[0], p.pt[1], p.size, p.angle) for p in keypoints], np.float32)
     unit = np.sqrt(raw / np.maximum(raw.sum(axis=1, keepdims=True), 1e-9))
-    return points, np.minimum(np.rint(unit * ROOT_SCALE), 255).astype(np.uint8)
+    return points, np.minimum(np.rint(unit / STEP), 15).astype(np.uint8)
 
 
 def _spread(found: NDArray[np.float64], shape: tuple[int, ...], rules: FingerprintRules) -> list[int]:

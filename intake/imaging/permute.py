@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-ROOT_SCALE = 512
-"""A descriptor of unit length is kept as whole numbers of 1/512, so that sums of products are exact in float32."""
+STEP = 12 / 512
+"""A RootSIFT descriptor has length 1; its numbers are kept in steps of this, from 0 to 15: four bits each."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 VOCABULARY = Path(__file__).with_name("vocabulary.npy")
 WORDS = 256 * 256
 _HALF = 64
+_STEP = 12
 _CLOSE = 8
 
 
@@ -50,7 +51,7 @@ def to_words(descriptors: NDArray[np.uint8], nearest: int) -> tuple[NDArray[np.i
     All sums are of whole numbers below 2**24: exact in float32, whatever the machine.
     """
     known = _vocabulary()
-    values = descriptors.astype(np.float32)
+    values = descriptors.astype(np.float32) * _STEP
     names, costs = [], []
     for half, part in enumerate((values[:, :_HALF], values[:, _HALF:])):
         cost = known.lengths[half] - part @ known.halves[half].T

@@ -1,20 +1,28 @@
 """Find what in all consignments matches a picture that is not part of any."""
 
 import tempfile
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
+from intake.config.fingerprint import FingerprintRules
 from intake.config.load import Config
+from intake.config.match import AskedRules, MatchRules
 from intake.errors import UsageError
+from intake.imaging.candidates import CandidateIndex
+from intake.imaging.features import Features
 from intake.imaging.original import Unreadable, open_original
 from intake.model import Box, Match, PartFound, PartKey, Relation, Stamps
-from intake.services import relate
-from intake.services.dossiers import dossiers
+from intake.services.dossiers import dossiers_of
 from intake.services.home import Home
 from intake.services.receive import digest_of
+from intake.services.searching import load_features, open_index
 from intake.stages.fingerprint import fingerprint
 from intake.stages.match import verify
-from intake.store import families, runs
+from intake.store import families, runs, scans
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,30 +60,32 @@ def find(home: Home, config: Config, image: Path, top: int) -> Found:
             with open_original(image, config.check, Path(scratch)) as original:
                 whole: Box = original.leaves[0].whole
                 page = original.page(key, PartFound(1, original.leaves[0].number, whole))
-                _, features = fingerprint(page.working, page.stored_per_working, (), "unknown", config.fingerprint)
+                looks = looks_at(page.working, page.stored_per_working, config.fingerprint, config.match.asked)
         except Unreadable as error:
             raise UsageError(f"{image}: {error.finding.message}") from error
 
     with home.database.read() as connection:
         stamps = runs.current_stamps(connection) or Stamps({}, "", "")
-        known = dossiers(connection, stamps)
-        family = {m.key: f.code for f in families.all_families(connection) for m in f.members}
-    searched = relate.compared_parts(known, config)
-    by_key = {d.key: d for d in reversed(known)}
+        received = scans.all_scans(connection)
+    opened = open_index(home, stamps, config.match.candidates)
+    index, seen = opened or (None, frozenset())
+    unread = sorted({f"{s.consignment} / {s.box}" for s in received if s.digest not in seen})
     matches: list[tuple[PartKey, Match]] = []
-    if searched:
-        index = relate.open_index(home, searched, stamps, config)
-        for candidate in index.query(features, config.match.candidates.top):
-            other = relate.load_features(home.features(candidate.key, stamps.stages["fingerprint"]))
-            match = verify(key, features, candidate.key, other, [candidate.variant], config.match)
-            if match is not None:
-                matches.append((candidate.key, match))
-    matches.sort(key=lambda m: (-m[1].probability, -m[1].inliers, m[0]))
-    hits = tuple(
+    if index is not None:
+        stamp = stamps.stages["fingerprint"]
+        matches = search(key, looks, index, lambda other: load_features(home.features(other, stamp)), config.match)
+    return Found(_hits(home, stamps, matches[:top]), len(seen), tuple(unread))
+
+
+def _hits(home: Home, stamps: Stamps, matches: Sequence[tuple[PartKey, Match]]) -> tuple[Hit, ...]:
+    with home.database.read() as connection:
+        known = dossiers_of(connection, stamps, [key for key, _ in matches])
+        family = {m.key: f.code for f in families.all_families(connection) for m in f.members}
+    return tuple(
         Hit(
-            by_key[other].scan.path,
+            known[other].scan.path,
             other.part,
-            by_key[other].title,
+            known[other].title,
             family.get(other, ""),
             match.relation,
             round(match.probability, 3),
@@ -83,10 +93,41 @@ def find(home: Home, config: Config, image: Path, top: int) -> Found:
             match.polarity_flip,
             match.mirror,
         )
-        for other, match in matches[:top]
+        for other, match in matches
+        if other in known
     )
-    unread = sorted({f"{d.scan.consignment} / {d.scan.box}" for d in known if d.checked is None})
-    return Found(hits, len({d.scan.digest for d in known if d.checked is not None}), tuple(unread))
+
+
+def looks_at(
+    working: NDArray[np.uint8], stored_per_working: float, rules: FingerprintRules, asked: AskedRules
+) -> tuple[Features, ...]:
+    """The fingerprints to ask with: as a scan's, and a closer one, for a piece that fills little of a photo."""
+    grid_px = rules.grid_px * asked.frame_px // rules.frame_px
+    closer = rules.model_copy(update={"frame_px": asked.frame_px, "keypoints": asked.keypoints, "grid_px": grid_px})
+    return tuple(fingerprint(working, stored_per_working, (), "unknown", one)[1] for one in (rules, closer))
+
+
+def search(
+    key: PartKey,
+    looks: Sequence[Features],
+    index: CandidateIndex,
+    load: Callable[[PartKey], Features],
+    rules: MatchRules,
+) -> list[tuple[PartKey, Match]]:
+    """The parts that match a picture asked for, the best first: the best match of all looks for each."""
+    best: dict[PartKey, Match] = {}
+    for features in looks:
+        for candidate in index.query(features, rules.candidates.top):
+            match = verify(key, features, candidate.key, load(candidate.key), [candidate.variant], rules)
+            held = best.get(candidate.key)
+            if match is not None and (held is None or _rank(match) > _rank(held)):
+                best[candidate.key] = match
+    return sorted(best.items(), key=lambda m: (*(-x for x in _rank(m[1])), m[0]))
+
+
+def _rank(match: Match) -> tuple[float, float]:
+    """What is surer of one design goes first; a shared element says less than any of these."""
+    return (0.0 if match.relation == "shared_element" else match.probability, match.weight)
 
 
 def _digest(image: Path) -> str:

@@ -4,25 +4,22 @@ import hashlib
 import json
 import time
 from collections.abc import Iterable, Sequence
-from functools import lru_cache
 from pathlib import Path
 
 from intake.config.load import Config
 from intake.config.match import MatchRules
-from intake.errors import HomeError
-from intake.imaging.candidates import CandidateIndex, SearchLimits
-from intake.imaging.features import Features
+from intake.imaging.candidates import Candidate
 from intake.imaging.permute import Variant
 from intake.model import Listed, Match, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers
+from intake.services.expansion import through_mates
 from intake.services.grouping import is_compared, make_families
 from intake.services.home import Home
+from intake.services.searching import load_features, refresh_index
 from intake.stages.group import VERSION as GROUP_VERSION
 from intake.stages.match import verify
 from intake.store import decisions, families, pairs, scans
 from intake.store.pairs import Pair
-
-_FEATURES_KEPT = 1500
 
 
 def compared_parts(known: Iterable[Dossier], config: Config) -> list[PartKey]:
@@ -36,38 +33,48 @@ def is_settled(home: Home, config: Config, stamps: Stamps) -> bool:
         return families.related_key(connection) == _key(home, config, stamps)
 
 
-def open_index(home: Home, keys: Sequence[PartKey], stamps: Stamps, config: Config) -> CandidateIndex:
-    """The index over the fingerprints of these parts."""
-    stored = ((key, load_features(home.features(key, stamps.stages["fingerprint"]))) for key in keys)
-    rules = config.match.candidates
-    return CandidateIndex(stored, SearchLimits(rules.words, rules.signs, rules.postings, rules.field_px))
+def to_compare(home: Home, stamps: Stamps, config: Config) -> tuple[list[PartKey], Path]:
+    """The parts to compare, and the folder of the index of them."""
+    with home.database.read() as connection:
+        known = dossiers(connection, stamps)
+    keys = compared_parts(known, config)
+    return keys, refresh_index(home, keys, {d.key.digest for d in known if d.checked is not None}, stamps)
 
 
-def candidates(home: Home, stamps: Stamps, config: Config) -> dict[Pair, list[Variant]]:
+def pairs_of(asked: Iterable[tuple[PartKey, Sequence[Candidate]]]) -> dict[Pair, list[Variant]]:
     """Pairs worth a closer look, with the variants that the index proposes. Never all pairs.
 
     Each part asks for its likeliest mates; the answer depends on which scans are there, not on the order they came in.
     """
-    with home.database.read() as connection:
-        keys = compared_parts(dossiers(connection, stamps), config)
-    index = open_index(home, keys, stamps, config)
     found: dict[Pair, list[Variant]] = {}
-    for key in keys:
-        features = load_features(home.features(key, stamps.stages["fingerprint"]))
-        for candidate in index.query(features, config.match.candidates.top, leave_out=key):
+    for key, candidates in asked:
+        for candidate in candidates:
             variants = found.setdefault(pairs.ordered(key, candidate.key), [])
             if candidate.variant not in variants:
                 variants.append(candidate.variant)
     return found
 
 
+def pairs_through_mates(
+    home: Home, wanted: dict[Pair, list[Variant]], stamps: Stamps, config: Config
+) -> dict[Pair, list[Variant]]:
+    """More pairs worth a look: mates of mates, by the matches among the ``wanted`` pairs alone."""
+    with home.database.read() as connection:
+        matches = [m for m in pairs.all_matches(connection, stamps.match) if (m.a, m.b) in wanted]
+    found = through_mates(matches, wanted.keys(), config.match.candidates.expanded)
+    return {pair: [variant] for pair, variant in found.items()}
+
+
 def uncompared(home: Home, wanted: Iterable[Pair], stamps: Stamps) -> list[Pair]:
-    """Those of the wanted pairs that were not compared yet; pairs that are wanted no longer are dropped."""
-    wished = set(wanted)
+    """Those of the wanted pairs that were not compared yet."""
+    with home.database.read() as connection:
+        return sorted(set(wanted) - pairs.pairs_compared(connection, stamps.match))
+
+
+def drop_others(home: Home, wanted: Iterable[Pair], stamps: Stamps) -> None:
+    """Forget pairs that are wanted no longer, so that what is kept never depends on what came before."""
     with home.database.write() as connection:
-        known = pairs.pairs_compared(connection, stamps.match)
-        pairs.drop_pairs(connection, stamps.match, known - wished)
-    return sorted(wished - known)
+        pairs.drop_pairs(connection, stamps.match, pairs.pairs_compared(connection, stamps.match) - set(wanted))
 
 
 def tasks_of(
@@ -113,15 +120,6 @@ def regroup(home: Home, config: Config, stamps: Stamps) -> int:
     with home.database.write() as connection:
         families.replace_families(connection, made, entries, key)
     return len(made)
-
-
-@lru_cache(maxsize=_FEATURES_KEPT)
-def load_features(path: Path) -> Features:
-    """The arrays of one fingerprint; kept for the next pair. Raises HomeError when the file is gone or damaged."""
-    try:
-        return Features.from_bytes(path.read_bytes())
-    except (OSError, ValueError) as error:
-        raise HomeError(f"{path}: {error}. The home folder was changed by others; restore it from a copy.") from error
 
 
 def _key(home: Home, config: Config, stamps: Stamps) -> str:

@@ -6,12 +6,11 @@ from numpy.typing import NDArray
 
 from intake.config.fingerprint import FingerprintRules
 from intake.imaging.border import find_picture
-from intake.imaging.features import Features
+from intake.imaging.features import Features, pack_frame
 from intake.imaging.keypoints import describe
-from intake.imaging.words import to_words
 from intake.model import Box, FeatureSummary, Finding, Kind
 
-VERSION = 2
+VERSION = 3
 
 Corners = tuple[tuple[float, float], ...]
 
@@ -48,9 +47,9 @@ def fingerprint(
         inside = _inside((corners - (left, top)) * scale, points, rules.outline_inset_px)
         points, descriptors = points[inside], descriptors[inside]
     small = _resize(seen, min(1.0, rules.small_px / max(seen.shape)))
-    words, signatures = to_words(descriptors, 1)
-    filed = words[:, 0].astype(np.uint16), signatures[:, 0]
-    features = Features(points, descriptors, small, stored_per_frame, box, *filed, kind)
+    # Read back at once: what is compared in this run and in later ones is the same.
+    made = Features(points, descriptors, *pack_frame(small), stored_per_frame, box, kind)
+    features = Features.from_bytes(made.to_bytes())
     findings: tuple[Finding, ...] = ()
     if len(points) < rules.few_keypoints:
         told = f"only {len(points)} distinct places found: too little to compare it with other scans by sight"

@@ -9,7 +9,9 @@ import numpy as np
 from intake.config.group import GroupRules
 from intake.model import Match, PartKey
 
-VERSION = 1
+VERSION = 2
+
+_MOST_ROUNDS = 20
 
 Pair = tuple[PartKey, PartKey]
 _LETTERS = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
@@ -24,19 +26,22 @@ def group(
 ) -> list[tuple[PartKey, ...]]:
     """Families of two or more parts, each sorted, in the order of their first part; the input's order does not matter.
 
-    Greedy additive edge contraction, then splits by Kernighan-Lin where they raise the sum (Keuper et al. 2015): the
-    two families whose pairs sum to the highest log-odds are joined first, until no join brings more than
-    ``rules.least_total``. A pair without a match counts ``rules.unverified``. A person's rulings bind: ``together``
-    pairs end in one family, ``apart`` pairs in two; where rulings contradict each other, ``apart`` holds and the later
-    of the ``together`` pairs (in sorted order) yields.
+    Greedy additive edge contraction, then moves and splits by Kernighan-Lin where they raise the sum (Keuper et al.
+    2015): the two families whose pairs sum to the highest log-odds are joined first, until no join brings more than
+    ``rules.least_total``; then parts go over to another family where they are more at home. A pair without a match
+    counts ``rules.unverified``. A person's rulings bind: ``together`` pairs end in one family, ``apart`` pairs in two;
+    where rulings contradict each other, ``apart`` holds and the later of the ``together`` pairs (in sorted order)
+    yields.
     """
     known = sorted(set(parts))
     parted = {_ordered(pair) for pair in apart}
     units = _units(known, sorted(_ordered(pair) for pair in together), parted)
     clusters = _Clusters(units, parted, matches, rules)
-    clusters.contract()
-    while clusters.split():
+    for _ in range(_MOST_ROUNDS):
         clusters.contract()
+        changed = clusters.move()
+        if not clusters.split() and not changed:
+            break
     return clusters.families()
 
 
@@ -127,6 +132,47 @@ class _Clusters:
                     surplus[a][other] = surplus[other][a] = surplus[a].get(other, 0.0) + more
             for other in surplus[a]:
                 heapq.heappush(waiting, self._bid(surplus, min(a, other), max(a, other)))
+
+    def move(self) -> bool:
+        """Let every unit that another cluster says more for go there, until none does; False when none did."""
+        home = {unit: name for name, cluster in self._members.items() for unit in cluster}
+        sizes = {name: self._parts_in(name) for name in self._members}
+        moved = False
+        for _ in range(_MOST_ROUNDS):
+            again = False
+            for unit in sorted(home):
+                there = self._better_home(unit, home, sizes)
+                if there is not None:
+                    own = len(self._units[unit])
+                    sizes[home[unit]] -= own
+                    sizes[there] += own
+                    home[unit] = there
+                    moved = again = True
+            if not again:
+                break
+        if moved:
+            clusters: dict[int, list[int]] = {}
+            for unit in sorted(home):
+                clusters.setdefault(home[unit], []).append(unit)
+            self._members = {min(c): c for c in clusters.values()}
+        return moved
+
+    def _better_home(self, unit: int, home: dict[int, int], sizes: dict[int, int]) -> int | None:
+        """The cluster that ``unit`` is clearly more at home in than in its own, one it is not alone in."""
+        own = len(self._units[unit])
+        here = home[unit]
+        if sizes[here] == own:
+            return None
+        says = {here: self._rules.unverified * own * (sizes[here] - own)}
+        for other, more in self._said[unit].items():
+            there = home[other]
+            if there not in says:
+                says[there] = self._rules.unverified * own * sizes[there]
+            says[there] += more
+        for other in self._barred[unit]:
+            says.pop(home[other], None)
+        best = max(sorted(says), key=lambda name: round(says[name], 6), default=here)
+        return best if best != here and says[best] > says.get(here, 0.0) + 1e-6 else None
 
     def split(self) -> bool:
         """Cut every cluster whose halves say less than nothing to each other; False when none does."""

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ from intake.imaging.pairing import Pairing, pair
 from intake.imaging.permute import VARIANTS, Variant
 from intake.model import Evidence, Match, PartKey, Relation
 
-VERSION = 2
+VERSION = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,21 +23,16 @@ class Measures:
     """What was measured of a pair. Shares run from 0 to 1; areas are shares of the picture that is covered more."""
 
     places: int
-    agreement: float
-    contrary: float
+    asked: int
+    likeness: float
+    rival: int
+    moved: int
+    chance: float
     agreeing_area: float
     unlike_area: float
     close_share: float
     coverage_a: float
     coverage_b: float
-    stretch: float
-    residual_px: float
-
-    @property
-    def drawn(self) -> float:
-        """How much of what both show is drawn on at all: little on a stamped back, most of a painting."""
-        covered = max(self.coverage_a, self.coverage_b, 0.01)
-        return min(1.0, (self.agreeing_area + self.unlike_area) / covered)
 
 
 def verify(
@@ -50,39 +45,49 @@ def verify(
     """
     if b_key < a_key:
         a_key, a, b_key, b = b_key, b, a_key, a
+    measured = measure(a, b, hints, rules)
+    if measured is None:
+        return None
+    best, measures = measured
+    alike_kinds = a.kind == b.kind != "unknown"
+    judged = judge(measures, best.variant, rules, alike_kinds=alike_kinds)
+    return None if judged is None else _match(a_key, a, b_key, b, best, measures, judged)
+
+
+def measure(a: Features, b: Features, hints: Iterable[Variant], rules: MatchRules) -> tuple[Pairing, Measures] | None:
+    """The best geometry among ``hints`` (all four variants when there are none) and what it shows; None without any."""
     wanted = set(hints) or set(VARIANTS)
     found = [pair(a, b, variant, rules.pairing) for variant in VARIANTS if variant in wanted]
     best = max((f for f in found if f), key=lambda f: (len(f.indices), -f.residual_px), default=None)
     if best is None or len(best.indices) < rules.least_places:
         return None
     agreement = agree(a, b, best.transform, polarity_flip=best.variant.polarity_flip)
-    measures = measure_pair(a, best, agreement, rules)
-    alike_kinds = a.kind == b.kind != "unknown"
-    judged = judge(measures, best.variant, rules, alike_kinds=alike_kinds)
-    return None if judged is None else _match(a_key, a, b_key, b, best, measures, judged)
+    return best, _measures(best, agreement, rules)
 
 
-def measure_pair(a: Features, pairing: Pairing, agreement: Agreement, rules: MatchRules) -> Measures:
-    """The figures that the judgement rests on."""
-    textured = ~np.isnan(agreement.alike)
-    cells = int(textured.sum())
-    alike = np.nan_to_num(agreement.alike, nan=-1.0)
-    agreeing = int((alike > rules.agreeing_correlation).sum())
-    contrary = int((np.nan_to_num(agreement.contrary, nan=-1.0) > rules.agreeing_correlation).sum())
+def _measures(pairing: Pairing, agreement: Agreement, rules: MatchRules) -> Measures:
+    cells, agreeing = _count(agreement.alike, rules.agreeing_correlation)
+    contrary = _count(agreement.contrary, rules.agreeing_correlation)[1]
     area = max(agreement.cell_a, agreement.cell_b)
-    told = tell(pairing.transform, (a.width / 2, a.height / 2))
     return Measures(
         places=len(pairing.indices),
-        agreement=agreeing / max(cells, 1),
-        contrary=contrary / max(cells, 1),
+        asked=max(pairing.asked, len(pairing.indices)),
+        likeness=pairing.likeness,
+        rival=pairing.rival,
+        moved=sum(len(e.indices) for e in pairing.elements),
+        chance=contrary / max(cells, 1),
         agreeing_area=min(1.0, agreeing * area),
         unlike_area=min(1.0, (cells - agreeing) * area),
-        close_share=int((alike > rules.same_piece.close_correlation).sum()) / max(cells, 1),
+        close_share=_count(agreement.alike, rules.same_piece.close_correlation)[1] / max(cells, 1),
         coverage_a=agreement.overlap_a,
         coverage_b=agreement.overlap_b,
-        stretch=told.stretch,
-        residual_px=pairing.residual_px,
     )
+
+
+def _count(correlations: NDArray[np.float32], least: float) -> tuple[int, int]:
+    """How many cells say anything, and how many of them at least ``least``."""
+    told = correlations[~np.isnan(correlations)]
+    return len(told), int((told > least).sum())
 
 
 def judge(
@@ -103,42 +108,26 @@ def judge(
     return ("same_design", same) if _sum(same) >= _sum(shared) else ("shared_element", shared)
 
 
+def terms(m: Measures) -> list[tuple[str, str, float]]:
+    """Every measure as (name of its weight, words for people, value to be weighed)."""
+    share = m.places / m.asked
+    return [
+        ("prior", "before looking", 1.0),
+        ("places", f"{m.places} places found on both, {share:.0%} of those that had a say", share),
+        ("likeness", f"place for place {m.likeness:.0%} alike", m.likeness),
+        ("rival", f"{m.rival} places speak for another overlay", math.log1p(m.rival)),
+        ("moved", f"{m.moved} more agree where an element was moved or scaled", math.log1p(m.moved)),
+        ("agreeing_area", f"light and dark agree on {m.agreeing_area:.0%} of the picture", math.sqrt(m.agreeing_area)),
+        ("unlike_area", f"they differ on {m.unlike_area:.0%} of the picture", math.sqrt(m.unlike_area)),
+        ("chance", f"{m.chance:.0%} would agree by chance", m.chance),
+    ]
+
+
 def _weigh(measures: Measures, weights: Weights, most: float) -> tuple[Evidence, ...]:
     """Every measure in words with its weight; the last line, if needed, keeps the sum within ``most``."""
-    m = measures
     evidence = [
-        Evidence("prior", "before looking", weights.prior),
-        Evidence("places", f"{m.places} places found on both", weights.places * math.log1p(m.places)),
-        Evidence("chance", f"{m.contrary:.0%} would agree by chance", weights.contrary * m.contrary),
-        Evidence(
-            "agreement",
-            f"light and dark agree on {m.agreement:.0%} of the drawn ground that both show",
-            weights.agreement * m.agreement,
-        ),
-        Evidence(
-            "agreeing_area",
-            f"what agrees covers {m.agreeing_area:.0%} of the picture",
-            weights.agreeing_area * math.sqrt(m.agreeing_area),
-        ),
-        Evidence(
-            "unlike_area",
-            f"what differs covers {m.unlike_area:.0%} of the picture",
-            weights.unlike_area * math.sqrt(m.unlike_area),
-        ),
-        Evidence(
-            "coverage",
-            f"each shows {m.coverage_a:.0%} and {m.coverage_b:.0%} of itself in the other",
-            weights.coverage * min(m.coverage_a, m.coverage_b),
-        ),
-        Evidence(
-            "closely",
-            f"on {m.close_share:.0%} of it to the last stroke",
-            weights.closely * math.sqrt(m.close_share),
-        ),
-        Evidence("drawn", f"{m.drawn:.0%} of what both show is drawn on", weights.drawn * m.drawn),
-        Evidence("stretch", f"shapes stretched by {m.stretch - 1:.0%}", weights.stretch * math.log(m.stretch)),
+        Evidence(name, words, round(getattr(weights, name) * value, 4)) for name, words, value in terms(measures)
     ]
-    evidence = [replace(e, weight=round(e.weight, 4)) for e in evidence]
     total = _sum(evidence)
     if abs(total) > most:
         evidence.append(

@@ -1,125 +1,92 @@
-"""Fit the weights of config/match.toml on generated pairs and judge them on others.
+"""Fit the weights of config/match.toml on archives made of the tuning pictures; prints the two tables.
 
-    python -m tests.bench.fit --pictures FOLDER --seeds 101 102 --judge 151 --painted FOLDER --judge-painted FOLDER
+    python -m tests.bench.fit --work FOLDER --seeds 1 2
 
-FOLDER of pictures: any photographs and paintings (we used those of Debian's opencv-doc and mate-backgrounds). Painted
-folders come from ``python -m sample_batch.paint --scans N --seed S --to FOLDER``, seeds from 100. The committed sample
-is never fitted on. Prints the two tables of weights, then how held-out pairs fare.
+The committed sample and the reporting pictures are never fitted on.
 """
 
 import argparse
-import math
-from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.bench.pairs import Pair, compare, made, match_rules, painted, pictures_in, shared_in
+from intake.stages.match import Measures, terms
+from tests.bench.archive import made, truth_of
+from tests.bench.pairs import described, jobs_of, match_rules, measured, proposed, shortlists
 
-NAMES = (
-    "prior",
-    "places",
-    "agreement",
-    "contrary",
-    "agreeing_area",
-    "unlike_area",
-    "coverage",
-    "closely",
-    "drawn",
-    "stretch",
-)
+FAMILIES, STRANGERS, ASKED, PAINTED = 120, 80, 40, 220
+Row = tuple[Measures, str]
+# What may only speak for one design, and what only against it: a weight of the other sign would be no evidence to show.
+FOR = ("places", "likeness", "moved", "agreeing_area")
+AGAINST = ("rival", "unlike_area", "chance")
 
 
-def row_of(pair: Pair) -> list[float]:
-    """The measures as intake/stages/match.py weighs them."""
-    m = pair.measures
-    assert m is not None
-    return [
-        1.0,
-        math.log1p(m.places),
-        m.agreement,
-        m.contrary,
-        math.sqrt(m.agreeing_area),
-        math.sqrt(m.unlike_area),
-        min(m.coverage_a, m.coverage_b),
-        math.sqrt(m.close_share),
-        m.drawn,
-        math.log(m.stretch),
-    ]
+def rows_of(work: Path, seed: int) -> list[Row]:
+    """Every shortlisted pair of one tuning archive with a geometry, and its truth."""
+    rules = match_rules()
+    archive = described(*made(work, "tune", seed, FAMILIES, STRANGERS, ASKED, PAINTED))
+    lists, _ = shortlists(archive, rules)
+    found = measured(archive, jobs_of(proposed(archive, lists)), rules)
+    views = archive.views
+    return [(m, truth_of(views[a], views[b])) for a, b, m in found if m]
 
 
 def fit_logistic(rows: NDArray[np.float64], truth: NDArray[np.bool_], ridge: float = 0.3) -> NDArray[np.float64]:
-    """Weights of a ridge logistic regression (the prior is not drawn to 0), by Newton's method."""
+    """Weights of a ridge logistic regression on scaled columns (the prior is not drawn to 0), by Newton's method."""
+    scale = np.maximum(rows.std(axis=0), 1e-6)
+    scale[0] = 1.0
+    scaled = rows / scale
     weights = np.zeros(rows.shape[1])
     hold = np.diag([0.0] + [ridge] * (rows.shape[1] - 1))
-    for _ in range(60):
-        p = 1 / (1 + np.exp(-np.clip(rows @ weights, -30, 30)))
-        slope = rows.T @ (truth - p) - hold @ weights
-        curve = (rows * (p * (1 - p))[:, None]).T @ rows + hold + 1e-9 * np.eye(len(weights))
+    for _ in range(80):
+        p = 1 / (1 + np.exp(-np.clip(scaled @ weights, -30, 30)))
+        slope = scaled.T @ (truth - p) - hold @ weights
+        curve = (scaled * (p * (1 - p))[:, None]).T @ scaled + hold + 1e-9 * np.eye(len(weights))
         step = np.linalg.solve(curve, slope)
         weights += step
         if np.abs(step).max() < 1e-8:
             break
-    return weights
+    return weights / scale
 
 
-def fit(pairs: Iterable[Pair]) -> dict[str, NDArray[np.float64]]:
+def fit_signed(names: list[str], rows: NDArray[np.float64], truth: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """The same without the columns whose weight would have the wrong sign: the worst is dropped until none is left."""
+    sign = np.array([1 if n in FOR else -1 if n in AGAINST else 0 for n in names])
+    kept = np.ones(len(names), bool)
+    weights = np.zeros(len(names))
+    while True:
+        weights[:] = 0
+        weights[kept] = fit_logistic(rows[:, kept], truth)
+        wrong = np.where(kept & (sign * weights < 0), np.abs(weights) * rows.std(axis=0), 0)
+        if not wrong.any():
+            return weights
+        kept[wrong.argmax()] = False
+
+
+def fit(rows: list[Row]) -> dict[str, NDArray[np.float64]]:
     """Weights for the same design against all else, and for a shared element against strangers."""
-    seen = [p for p in pairs if p.measures is not None]
-    rows = np.array([row_of(p) for p in seen])
-    truth = np.array([p.truth for p in seen])
-    strangers = truth != "same"
+    names = [name for name, _, _ in terms(rows[0][0])]
+    values = np.array([[value for _, _, value in terms(m)] for m, _ in rows])
+    truth = np.array([t for _, t in rows])
+    apart = truth != "same"
     return {
-        "same_design": fit_logistic(rows, truth == "same"),
-        "shared_element": fit_logistic(rows[strangers], truth[strangers] == "shared"),
+        "same_design": fit_signed(names, values, truth == "same"),
+        "shared_element": fit_logistic(values[apart], truth[apart] == "shared"),
     }
 
 
-def report(pairs: list[Pair], weights: NDArray[np.float64]) -> None:
-    """Recall, false joins and calibration of the same-design probability."""
-    seen = [p for p in pairs if p.measures is not None]
-    odds = np.array([row_of(p) for p in seen]) @ weights
-    probability = 1 / (1 + np.exp(-np.clip(odds, -6, 6)))
-    truth = np.array([p.truth for p in seen])
-    same = sum(p.truth == "same" for p in pairs)
-    listed = sum(p.truth == "same" and p.shortlisted for p in pairs)
-    print(f"true pairs {same}, shortlisted {listed / same:.3f}, with geometry {(truth == 'same').sum() / same:.3f}")
-    for least in (0.5, 0.9, 0.99):
-        said = probability >= least
-        right = int((said & (truth == "same")).sum())
-        print(
-            f"p >= {least}: recall {right / same:.3f}, precision {right / max(1, said.sum()):.4f}, "
-            f"shared joined {(said & (truth == 'shared')).sum()} of {(truth == 'shared').sum()}, "
-            f"strangers joined {(said & (truth == 'other')).sum()} of {(truth == 'other').sum()}"
-        )
-    print(f"Brier {np.mean((probability - (truth == 'same')) ** 2):.4f}")
-
-
 def main() -> None:
-    """Fit and judge as the command line says."""
+    """Fit as the command line says."""
     ask = argparse.ArgumentParser()
-    ask.add_argument("--pictures", type=Path)
-    ask.add_argument("--seeds", type=int, nargs="*", default=[])
-    ask.add_argument("--judge", type=int, nargs="*", default=[])
-    ask.add_argument("--painted", type=Path, nargs="*", default=[])
-    ask.add_argument("--judge-painted", type=Path, nargs="*", default=[])
-    ask.add_argument("--families", type=int, default=22)
+    ask.add_argument("--work", type=Path, required=True)
+    ask.add_argument("--seeds", type=int, nargs="+", required=True)
     told = ask.parse_args()
-    rules = match_rules()
-    pictures = pictures_in(told.pictures) if told.pictures else []
-
-    def taken(seeds: list[int], folders: list[Path]) -> list[Pair]:
-        pairs = [p for s in seeds for p in compare(made(pictures, s, told.families), rules, set())]
-        return pairs + [p for f in folders for p in compare(painted(f), rules, shared_in(f))]
-
-    weights = fit(taken(told.seeds, told.painted))
-    for table, values in weights.items():
+    rows = [row for seed in told.seeds for row in rows_of(told.work, seed)]
+    names = [name for name, _, _ in terms(rows[0][0])]
+    for table, weights in fit(rows).items():
         print(f"[{table}]")
-        print("\n".join(f"{name} = {value:.2f}" for name, value in zip(NAMES, values, strict=True)))
-    held_out = taken(told.judge, told.judge_painted)
-    if held_out:
-        report(held_out, weights["same_design"])
+        print("\n".join(f"{name} = {value:.2f}" for name, value in zip(names, weights, strict=True)))
 
 
 if __name__ == "__main__":

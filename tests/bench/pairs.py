@@ -1,49 +1,50 @@
-"""Pairs of made or painted scans with what was measured of them and what is true of them."""
+"""Fingerprints of a made archive, its shortlists, and shortlisted pairs measured, in two processes."""
 
-import csv
-import itertools
+import pickle
+import time
 import tomllib
+import zlib
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from multiprocessing import get_context
 from pathlib import Path
-from typing import NamedTuple
 
 import cv2
 import numpy as np
 
 from intake.config.fingerprint import FingerprintRules
 from intake.config.match import MatchRules
-from intake.imaging.agreement import agree
-from intake.imaging.candidates import CandidateIndex, SearchLimits
+from intake.imaging.candidates import Candidate, CandidateIndex, SearchLimits, post
 from intake.imaging.features import Features
-from intake.imaging.pairing import pair
-from intake.imaging.permute import VARIANTS, Variant
-from intake.model import PartKey
-from intake.stages.fingerprint import fingerprint
-from intake.stages.match import Measures, measure_pair
-from tests.bench.families import Picture, consignment
+from intake.imaging.permute import Variant
+from intake.model import Match, PartKey
+from intake.stages.fingerprint import VERSION, fingerprint
+from intake.stages.match import Measures, measure, verify
+from tests.bench.archive import View, truth_of
 
 CONFIG = Path(__file__).parents[2] / "config"
-UNCOMPARED = ("reverse", "document", "target")
 
 
-class Known(NamedTuple):
-    """One scan with its truth: its design (empty when it is alone), what else it shares, what sort of scan it is."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Archive:
+    """Views with their fingerprints; the key of view n sorts as n does. ``held`` are those not asked for."""
 
-    key: PartKey
-    features: Features
-    design: str
-    layout: str
-    sort: str
+    views: list[View]
+    features: list[Features]
+    cpu_s: float
+
+    @property
+    def held(self) -> list[int]:
+        return [n for n, view in enumerate(self.views) if not view.asked]
 
 
-class Pair(NamedTuple):
-    """Truth is ``same``, ``shared`` or ``other``; ``measures`` is None where no geometry was found."""
+def key_of(number: int) -> PartKey:
+    return PartKey(f"{number:06d}", 1)
 
-    a: Known
-    b: Known
-    truth: str
-    shortlisted: bool
-    measures: Measures | None
-    variant: Variant | None
+
+def number_of(key: PartKey) -> int:
+    return int(key.digest)
 
 
 def fingerprint_rules() -> FingerprintRules:
@@ -56,100 +57,109 @@ def match_rules() -> MatchRules:
 
 def limits_of(rules: MatchRules) -> SearchLimits:
     c = rules.candidates
-    return SearchLimits(c.words, c.signs, c.postings, c.field_px)
+    return SearchLimits(c.words, c.signs, c.postings, c.field_px, c.sure, c.rise)
 
 
-def pictures_in(folder: Path) -> list[Picture]:
-    """Every picture of a folder as RGB at 1100 px on its long edge."""
-    read = [cv2.imread(str(path)) for path in sorted(folder.iterdir())]
-    scaled = [(p, 1100 / max(p.shape[:2])) for p in read if p is not None]
-    return [np.ascontiguousarray(cv2.resize(p, None, fx=s, fy=s)[..., ::-1]) for p, s in scaled]
+def described(views: list[View], folder: Path) -> Archive:
+    """Take the fingerprints, once for each version and setting."""
+    kept = folder / f"features-{VERSION}-{len(views)}-{zlib.crc32(fingerprint_rules().model_dump_json().encode()):08x}"
+    if kept.exists():
+        return Archive(views, *pickle.loads(kept.read_bytes()))
+    with ProcessPoolExecutor(2) as workers:
+        made = list(workers.map(_describe, [folder / f"{v.name}.png" for v in views], chunksize=16))
+    features, cost = [f for f, _ in made], float(np.mean([t for _, t in made]))
+    kept.write_bytes(pickle.dumps((features, cost)))
+    return Archive(views, features, cost)
 
 
-def made(pictures: list[Picture], seed: int, families: int) -> list[Known]:
-    """The scans of one generated consignment (families.py)."""
-    rules = fingerprint_rules()
-    views = consignment(pictures, seed, families)
-    return [
-        Known(
-            PartKey(f"{seed}-{n:05d}", 1),
-            fingerprint(np.ascontiguousarray(v.picture), 1.0, (), "unknown", rules)[1],
-            v.design,
-            v.layout,
-            v.sort,
-        )
-        for n, v in enumerate(views)
-    ]
+def _describe(path: Path) -> tuple[Features, float]:
+    picture = np.ascontiguousarray(cv2.imread(str(path))[..., ::-1])
+    started = time.process_time()
+    _, features = fingerprint(picture, 1.0, (), "unknown", fingerprint_rules())
+    return features, time.process_time() - started
 
 
-def painted(folder: Path) -> list[Known]:
-    """The scans of a consignment of sample_batch.paint, cut to each piece with a rim of scanner bed."""
-    rules = fingerprint_rules()
-    families = {(r["scan"], r["part"]): r["family"] for r in _rows(folder / "expected/families.csv")}
-    found = []
-    for row in _rows(folder / "expected/scans.csv"):
-        whole = cv2.imread(str(folder / "scans" / row["scan"]), cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION)
-        if whole is None or row["kind"] in UNCOMPARED:
-            continue
-        box = [int(float(row[k] or 0)) for k in ("left", "top", "width", "height")]
-        left, top, wide, high = box if box[2] else (0, 0, whole.shape[1], whole.shape[0])
-        rim = max(wide, high) // 50
-        x, y = max(0, left - rim), max(0, top - rim)
-        cut = whole[y : top + high + rim, x : left + wide + rim, ::-1]
-        scale = min(1.0, 2048 / max(cut.shape[:2]))
-        working = np.ascontiguousarray(cv2.resize(cut, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA))
-        _, features = fingerprint(working, 1 / scale, (), row["kind"] or "unknown", rules, origin=(x, y))
-        key = PartKey(f"{folder.name}/{row['scan']}", int(row["part"]))
-        found.append(Known(key, features, families.get((row["scan"], row["part"]), ""), "", row["kind"]))
-    return found
+# What the workers share: set before they are forked.
+_shared: dict[str, object] = {}
 
 
-def shared_in(folder: Path) -> set[frozenset[PartKey]]:
-    """Pairs that the truth calls a shared element."""
-    return {
-        frozenset(PartKey(f"{folder.name}/{r[f'scan_{s}']}", int(r[f"part_{s}"])) for s in "ab")
-        for r in _rows(folder / "expected/matches.csv")
-        if r["relation"] == "shared_element"
-    }
+def _fork() -> ProcessPoolExecutor:
+    return ProcessPoolExecutor(2, mp_context=get_context("fork"))
 
 
-def _rows(path: Path) -> list[dict[str, str]]:
-    with path.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
+def shortlists(archive: Archive, rules: MatchRules) -> tuple[list[list[Candidate]], float]:
+    """What the index proposes for every view, and the CPU seconds of a query."""
+    index = CandidateIndex(post((key_of(n), archive.features[n]) for n in archive.held), limits_of(rules))
+    index.query(archive.features[archive.held[0]], 1)
+    _shared.update(index=index, archive=archive, top=rules.candidates.top)
+    with _fork() as workers:
+        made = list(workers.map(_ask, range(len(archive.views)), chunksize=16))
+    return [found for found, _ in made], float(np.mean([t for _, t in made]))
 
 
-def truth_of(a: Known, b: Known, shared: set[frozenset[PartKey]]) -> str:
-    if a.design and a.design == b.design:
-        return "same"
-    return "shared" if (a.layout and a.layout == b.layout) or frozenset((a.key, b.key)) in shared else "other"
+def _ask(number: int) -> tuple[list[Candidate], float]:
+    index, archive, top = _shared["index"], _shared["archive"], _shared["top"]
+    assert isinstance(index, CandidateIndex) and isinstance(archive, Archive) and isinstance(top, int)
+    started = time.process_time()
+    found = index.query(archive.features[number], top, key_of(number))
+    return found, time.process_time() - started
 
 
-def compare(known: list[Known], rules: MatchRules, shared: set[frozenset[PartKey]]) -> list[Pair]:
-    """Every shortlisted pair, and every true pair that the shortlist missed, measured."""
-    index = CandidateIndex(((k.key, k.features) for k in known), limits_of(rules))
-    at = {k.key: n for n, k in enumerate(known)}
+def proposed(archive: Archive, lists: Sequence[Sequence[Candidate]]) -> dict[tuple[int, int], set[Variant]]:
+    """The pairs that either side's list names."""
     hints: dict[tuple[int, int], set[Variant]] = {}
-    for n, one in enumerate(known):
-        for candidate in index.query(one.features, rules.candidates.top, one.key):
-            m = at[candidate.key]
+    for n in archive.held:
+        for candidate in lists[n]:
+            m = number_of(candidate.key)
             hints.setdefault((min(n, m), max(n, m)), set()).add(candidate.variant)
-    listed = set(hints)
-    for n, m in itertools.combinations(range(len(known)), 2):
-        if truth_of(known[n], known[m], shared) == "same":
-            hints.setdefault((n, m), set(VARIANTS))
+    return hints
+
+
+Job = tuple[int, int, tuple[Variant, ...]]
+
+
+def jobs_of(hints: dict[tuple[int, int], set[Variant]]) -> list[Job]:
+    order = {v: (v.polarity_flip, v.mirror) for found in hints.values() for v in found}
+    return [(a, b, tuple(sorted(found, key=order.__getitem__))) for (a, b), found in sorted(hints.items())]
+
+
+def measured(archive: Archive, jobs: Sequence[Job], rules: MatchRules) -> list[tuple[int, int, Measures | None]]:
+    """The measures of pairs, None where no geometry joins them."""
+    _shared.update(archive=archive, rules=rules)
+    with _fork() as workers:
+        return list(workers.map(_measure, jobs, chunksize=64))
+
+
+def _measure(job: Job) -> tuple[int, int, Measures | None]:
+    archive, rules = _shared["archive"], _shared["rules"]
+    assert isinstance(archive, Archive) and isinstance(rules, MatchRules)
+    a, b, variants = job
+    found = measure(archive.features[a], archive.features[b], variants, rules)
+    return a, b, None if found is None else found[1]
+
+
+def verified(
+    archive: Archive, jobs: Sequence[Job], rules: MatchRules
+) -> tuple[list[tuple[int, int, Match | None]], float]:
+    """The matches of pairs, and the CPU seconds of one."""
+    _shared.update(archive=archive, rules=rules)
+    with _fork() as workers:
+        made = list(workers.map(_verify, jobs, chunksize=64))
+    return [(a, b, match) for a, b, match, _ in made], float(np.mean([t for *_, t in made])) if made else 0.0
+
+
+def _verify(job: Job) -> tuple[int, int, Match | None, float]:
+    archive, rules = _shared["archive"], _shared["rules"]
+    assert isinstance(archive, Archive) and isinstance(rules, MatchRules)
+    a, b, variants = job
+    started = time.process_time()
+    match = verify(key_of(a), archive.features[a], key_of(b), archive.features[b], variants, rules)
+    return a, b, match, time.process_time() - started
+
+
+def true_pairs(archive: Archive) -> list[tuple[int, int]]:
+    """All held pairs of one design."""
+    held = archive.held
     return [
-        _measured(known[n], known[m], variants, (n, m) in listed, rules, shared)
-        for (n, m), variants in sorted(hints.items())
+        (a, b) for i, b in enumerate(held) for a in held[:i] if truth_of(archive.views[a], archive.views[b]) == "same"
     ]
-
-
-def _measured(
-    a: Known, b: Known, variants: set[Variant], listed: bool, rules: MatchRules, shared: set[frozenset[PartKey]]
-) -> Pair:
-    found = [pair(a.features, b.features, v, rules.pairing) for v in VARIANTS if v in variants]
-    best = max((f for f in found if f), key=lambda f: (len(f.indices), -f.residual_px), default=None)
-    truth = truth_of(a, b, shared)
-    if best is None or len(best.indices) < rules.least_places:
-        return Pair(a, b, truth, listed, None, None)
-    seen = agree(a.features, b.features, best.transform, polarity_flip=best.variant.polarity_flip)
-    return Pair(a, b, truth, listed, measure_pair(a.features, best, seen, rules), best.variant)

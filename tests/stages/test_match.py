@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from intake.config.group import GroupRules
-from intake.imaging.candidates import CandidateIndex
+from intake.imaging.candidates import CandidateIndex, post
 from intake.imaging.features import Features
 from intake.imaging.geometry import apply
 from intake.imaging.permute import VARIANTS, Variant
@@ -18,7 +18,7 @@ from intake.model import Kind, Match, PartKey
 from intake.stages.fingerprint import fingerprint
 from intake.stages.group import group
 from intake.stages.match import verify
-from tests.bench import families
+from tests.bench import treatments as families
 from tests.bench.make_vocabulary import falling_leaves
 from tests.bench.pairs import CONFIG, fingerprint_rules, limits_of, match_rules
 from tests.tools import find_opencv_samples
@@ -208,12 +208,12 @@ def test_one_index_answers_for_the_negative_and_the_mirror_image(art: np.ndarray
     key = {n: PartKey(f"{n:064x}", 1) for n in range(12)}
     strangers = [features(falling_leaves(np.random.default_rng(100 + n))) for n in range(10)]
     parts = [(key[n], f) for n, f in enumerate([*strangers, features(art), features(other)])]
-    index = CandidateIndex(parts, limits_of(RULES))
+    index = CandidateIndex(post(parts), limits_of(RULES))
     asked = features(cv2.flip(families.negative(art, np.random.default_rng(2), True), 1))
     best = index.query(asked, 5)[0]
     assert (best.key, best.variant) == (key[10], Variant(True, True))
     assert index.query(asked, 5, leave_out=key[10])[0].key != key[10]
-    assert CandidateIndex(parts[::-1], limits_of(RULES)).query(asked, 12) == index.query(asked, 12)
+    assert CandidateIndex(post(parts[::-1]), limits_of(RULES)).query(asked, 12) == index.query(asked, 12)
 
 
 def test_a_thousand_versos_with_one_stamp_cost_no_more_than_their_number() -> None:
@@ -221,7 +221,7 @@ def test_a_thousand_versos_with_one_stamp_cost_no_more_than_their_number() -> No
     back = features(families.verso(layout, np.random.default_rng(1)))
 
     def seconds(count: int) -> float:
-        index = CandidateIndex(((PartKey(f"{n:064x}", 1), back) for n in range(count)), limits_of(RULES))
+        index = CandidateIndex(post((PartKey(f"{n:064x}", 1), back) for n in range(count)), limits_of(RULES))
         index.query(back, 5)
         started = time.process_time()
         index.query(back, 5)
@@ -232,7 +232,7 @@ def test_a_thousand_versos_with_one_stamp_cost_no_more_than_their_number() -> No
 
 def test_an_index_of_nothing_answers_nothing(art: np.ndarray) -> None:
     blank = features(np.full((900, 700, 3), 200, np.uint8))
-    assert CandidateIndex([], limits_of(RULES)).query(features(art), 5) == []
-    assert CandidateIndex([(A, blank)], limits_of(RULES)).query(features(art), 5) == []
-    assert CandidateIndex([(A, features(art))], limits_of(RULES)).query(blank, 5) == []
+    assert CandidateIndex(post([]), limits_of(RULES)).query(features(art), 5) == []
+    assert CandidateIndex(post([(A, blank)]), limits_of(RULES)).query(features(art), 5) == []
+    assert CandidateIndex(post([(A, features(art))]), limits_of(RULES)).query(blank, 5) == []
     assert verify(A, blank, B, features(art), (), RULES) is None

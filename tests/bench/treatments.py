@@ -1,11 +1,10 @@
-"""Families of our own making to measure matching: one picture as painting, negative, proof, sheet, variant, photo.
+"""What happens to a picture in an agency: film, proof, separation, sheet, another version, a photo by hand.
 
-Every figure is drawn from the seed given. Nothing here is shared with the sample batch's painter, so that neither is
-tuned on the other.
+Every figure is drawn from the generator given. Of the sample batch only its paintings are used, not its film and press,
+so that neither is tuned on the other.
 """
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import cv2
 import numpy as np
@@ -28,17 +27,6 @@ WORDS = [
     "GANTRY",
     "SORREL",
 ]
-
-
-class View(NamedTuple):
-    """One made scan: the picture, its design, what was done to it, and the layout that it shares with others."""
-
-    picture: Picture
-    design: str
-    sort: str
-    layout: str = ""
-    mirrored: bool = False
-    negative: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,52 +194,65 @@ def verso(layout: Layout, rng: np.random.Generator) -> Picture:
     return page
 
 
+def transparency(art: Picture, rng: np.random.Generator) -> Picture:
+    """A colour positive on film: steep curve, black rebate."""
+    light = (art.astype(np.float32) / 255) ** float(rng.uniform(1.1, 1.6)) * 255
+    seen = _noisy(_cropped(light, rng, 0.03), rng, 3, 0.8)
+    return _bordered(_bordered(seen, (14, 12, 16), 0.05), (250, 250, 250), 0.02)
+
+
+def line_film(art: Picture, rng: np.random.Generator) -> Picture:
+    """High-contrast film of one process camera: hardly a grey between black and clear; positive or negative."""
+    grey = cv2.GaussianBlur(cv2.cvtColor(art, cv2.COLOR_RGB2GRAY), (0, 0), 1.5).astype(np.float32)
+    middle = float(np.percentile(grey, rng.uniform(40, 60)))
+    hard = 255 / (1 + np.exp(-(grey - middle) / float(rng.uniform(9, 18))))
+    return _bordered(cv2.cvtColor(_noisy(hard[..., None], rng, 3), cv2.COLOR_GRAY2RGB), (240, 240, 240), 0.05)
+
+
+def print_of(art: Picture, rng: np.random.Generator) -> Picture:
+    """A photographic proof: grey, curled tones, white margin."""
+    grey = cv2.cvtColor(_cropped(art, rng, 0.05), cv2.COLOR_RGB2GRAY).astype(np.float32) / 255
+    toned = 255 * (0.08 + 0.86 * grey ** float(rng.uniform(0.7, 1.5)))
+    warm = toned[..., None] * np.float32([1.0, 0.97, 0.9]) if rng.random() < 0.5 else np.repeat(toned[..., None], 3, 2)
+    return _bordered(_noisy(warm, rng, 3, 0.7), (238, 236, 230), 0.06)
+
+
+def part_of(picture: Picture, rng: np.random.Generator) -> Picture:
+    """A strip or corner that shows a quarter to two fifths of a piece, scanned larger."""
+    high, wide = picture.shape[:2]
+    share = float(rng.uniform(0.26, 0.42))
+    broad = float(rng.uniform(max(share, 0.45), 1.0))
+    h, w = int(high * share / broad), int(wide * broad)
+    top, left = int(rng.uniform(0, high - h)), int(rng.uniform(0, wide - w))
+    return resized(np.ascontiguousarray(picture[top : top + h, left : left + w]), 1040)
+
+
+def with_figure(art: Picture, other: Picture, rng: np.random.Generator) -> Picture:
+    """``art`` with a figure of ``other`` used again: cut out, scaled, perhaps mirrored."""
+    seen = art.copy()
+    side = int(min(other.shape[:2]) * rng.uniform(0.4, 0.6))
+    top, left = int(rng.uniform(0, other.shape[0] - side)), int(rng.uniform(0, other.shape[1] - side))
+    figure = other[top : top + side, left : left + side]
+    figure = resized(figure, int(side * rng.uniform(0.6, 1.1)))
+    figure = cv2.flip(figure, 1) if rng.random() < 0.3 else figure
+    high, wide = figure.shape[:2]
+    mask = np.zeros((high, wide), np.uint8)
+    cv2.ellipse(mask, (wide // 2, high // 2), (int(wide * 0.42), int(high * 0.48)), 0, 0, 360, 255, -1)
+    soft = cv2.GaussianBlur(mask, (0, 0), 4)[..., None].astype(np.float32) / 255
+    y, x = int(rng.uniform(0, seen.shape[0] - high)), int(rng.uniform(0, seen.shape[1] - wide))
+    seen[y : y + high, x : x + wide] = seen[y : y + high, x : x + wide] * (1 - soft) + figure * soft
+    return seen
+
+
+def text_page(rng: np.random.Generator) -> Picture:
+    """A typed letter: many words, no picture."""
+    page = _noisy(np.full((1040, 740, 3), (240, 238, 228), np.float32), rng, 3, 2)
+    for n in range(24):
+        line = " ".join(rng.choice(WORDS, int(rng.integers(3, 7)))).lower()
+        cv2.putText(page, line, (60, 120 + n * 34), 1, 1.0, (40, 40, 46), 1, cv2.LINE_AA)
+    return page
+
+
 def turned(picture: Picture, rng: np.random.Generator) -> Picture:
-    k = int(rng.choice([0, 0, 0, 1, 2, 3]))
-    return np.ascontiguousarray(np.rot90(picture, k))
-
-
-def family(art: Picture, design: str, layout: Layout, seed: int) -> list[View]:
-    """Five to seven views of one design."""
-    rng = np.random.default_rng(seed)
-    views = [View(art, design, "artwork")]
-    mirrored = bool(rng.random() < 0.5)
-    film = negative(art, rng, bool(rng.random() < 0.5))
-    film = cv2.flip(film, 1) if mirrored else film
-    views.append(View(turned(film, rng), design, "negative", mirrored=mirrored, negative=True))
-    views.append(View(turned(proof(art, rng), rng), design, "proof"))
-    printed = sheet(art, layout, rng)
-    views.append(View(printed, design, "sheet", layout.name))
-    chance = rng.random(5)
-    other = variant(art, rng)
-    if chance[0] < 0.6:
-        views.append(View(other, design, "variant"))
-    if chance[1] < 0.5:
-        views.append(View(phone(other if chance[2] < 0.4 else art, rng), design, "phone"))
-    if chance[3] < 0.3:
-        views.append(View(separation(art, rng), design, "separation"))
-    if chance[4] < 0.3:
-        cut = int(printed.shape[0] * 0.6)
-        views.append(View(printed[:cut], design, "half", layout.name))
-        views.append(View(printed[-cut:], design, "half", layout.name))
-    return views
-
-
-def consignment(arts: list[Picture], seed: int, families: int) -> list[View]:
-    """Families, half of them two by two under one layout; sets of stills; stamped versos; pictures alone."""
-    rng = np.random.default_rng(seed)
-    order = [arts[i] for i in rng.permutation(len(arts))]
-    views: list[View] = []
-    for n in range(min(families, len(order))):
-        if n % 2 == 0 or rng.random() < 0.3:
-            layout = make_layout(f"L{seed}-{n}", rng)
-        views += family(order[n], f"D{seed}-{n}", layout, seed * 1000 + n)
-    rest = order[families:]
-    for n, art in enumerate(rest):
-        views.append(
-            View(still(art, layout, n), f"S{seed}-{n}", "still", layout.name)
-            if n < 8
-            else View(art, f"X{seed}-{n}", "alone")
-        )
-    views += [View(verso(layout, rng), f"V{seed}-{n}", "verso", layout.name) for n in range(8)]
-    return views
+    """Turned by a quarter or two, half of the time not at all."""
+    return np.ascontiguousarray(np.rot90(picture, int(rng.choice([0, 0, 0, 1, 2, 3]))))
