@@ -118,7 +118,7 @@ def test_versions_for_the_record_are_all_there() -> None:
 
 
 def test_import_is_light() -> None:
-    heavy = "{'numpy', 'cv2', 'pyvips', 'onnxruntime', 'rapidocr', 'faiss', 'prefect', 'sqlalchemy'}"
+    heavy = "{'numpy', 'cv2', 'pyvips', 'onnxruntime', 'rapidocr', 'prefect', 'sqlalchemy'}"
     code = f"import sys, intake.setup; print({heavy} & set(sys.modules))"
     done = subprocess.run([sys.executable, "-c", code], cwd=CONFIG.parent, capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "set()"

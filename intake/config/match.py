@@ -1,6 +1,7 @@
 """What match.toml says."""
 
 from intake.config.section import Section
+from intake.model import Kind
 
 
 class CandidateRules(Section):
@@ -71,6 +72,7 @@ class MatchRules(Section):
     least_places: int
     least_probability: float
     most_weight: float
+    element_kinds: tuple[Kind, ...]
     same_design: Weights
     shared_element: Weights
     same_piece: SamePieceRules

@@ -7,6 +7,7 @@ from itertools import combinations
 from intake.config.load import Config
 from intake.model import FILM_KINDS, Decision, Family, Listed, Match, Member, PartKey, QueueEntry
 from intake.services.dossiers import Dossier
+from intake.services.holding import Holding, weakest_link
 from intake.services.rulings import Rulings, rulings
 from intake.stages.group import family_code, group
 from intake.stages.queue import Standing, queue
@@ -105,15 +106,23 @@ def _family(
         for key in (*members, *attached)
     ]
     rows.sort(key=lambda m: (config.kinds.kinds[m.role].order, by_key[m.key].scan.path, m.key))
-    weakest = min(rows, key=lambda m: (m.probability, m.key))
+    held = weakest_link(members, matches, {k: piece_name(by_key[k]) for k in members})
     confirmed = any(inside <= parts for parts in ruled.confirmed)
     return Family(
         family_code(members),
         "confirmed" if confirmed else "suggested",
         _title([by_key[k] for k in members], listed),
         tuple(rows),
-        f"{by_key[weakest.key].title} with {weakest.probability:.2f}",
+        _held_words(held, by_key) if held else "",
     )
+
+
+def _held_words(held: Holding, by_key: Mapping[PartKey, Dossier]) -> str:
+    """``box / piece with box / piece at 0.83``, and how many pieces hang on it where that is more than one."""
+    a, b = (by_key[key].title for key in (held.link.a, held.link.b))
+    hanging = len({piece_name(by_key[key]) for key in held.side})
+    more = f", {hanging} pieces hang on it" if hanging > 1 else ""
+    return f"{a} with {b} at {held.link.probability:.2f}{more}"
 
 
 def _title(members: Iterable[Dossier], listed: Sequence[Listed]) -> str:

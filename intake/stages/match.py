@@ -50,7 +50,8 @@ def verify(
         return None
     best, measures = measured
     alike_kinds = a.kind == b.kind != "unknown"
-    judged = judge(measures, best.variant, rules, alike_kinds=alike_kinds)
+    is_element = (a.kind in rules.element_kinds) != (b.kind in rules.element_kinds)
+    judged = judge(measures, best.variant, rules, alike_kinds=alike_kinds, is_element=is_element)
     return None if judged is None else _match(a_key, a, b_key, b, best, measures, judged)
 
 
@@ -91,14 +92,19 @@ def _count(correlations: NDArray[np.float32], least: float) -> tuple[int, int]:
 
 
 def judge(
-    measures: Measures, variant: Variant, rules: MatchRules, *, alike_kinds: bool
+    measures: Measures, variant: Variant, rules: MatchRules, *, alike_kinds: bool, is_element: bool
 ) -> tuple[Relation, tuple[Evidence, ...]] | None:
     """The relation that the evidence speaks for, or None when none reaches ``rules.least_probability``.
 
     Two scans are of one piece only where both were taken for one kind of thing; a shared element is offered only where
-    the design is not the same.
+    the design is not the same, or where one of the two is an element alone.
     """
     same = _weigh(measures, rules.same_design, rules.most_weight)
+    if is_element:
+        seen = max(same, _weigh(measures, rules.shared_element, rules.most_weight), key=_sum)
+        words = "one of the two is an element alone, as lettering is: in the other, but not its design"
+        told = (*seen, Evidence("element", words, 0.0))
+        return ("shared_element", told) if _probability(_sum(seen)) >= rules.least_probability else None
     if _sum(same) >= 0:
         piece = _same_piece(measures, variant, rules) if alike_kinds else None
         return ("same_piece", piece) if piece else ("same_design", same)

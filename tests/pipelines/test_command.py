@@ -302,7 +302,7 @@ def test_light_commands_load_nothing_heavy_and_start_soon(tmp_path: Path, words:
     home.database.close()
     code = (
         "import atexit, sys, time\n"
-        "heavy = {'cv2', 'prefect', 'onnxruntime', 'pyvips', 'faiss', 'starlette', 'PIL'}\n"
+        "heavy = {'cv2', 'prefect', 'onnxruntime', 'pyvips', 'starlette', 'PIL'}\n"
         "atexit.register(lambda: print('\\n', sorted(heavy & set(sys.modules)), time.process_time()))\n"
         "from pipelines.command import main\n"
         "sys.exit(main(sys.argv[1:]))"

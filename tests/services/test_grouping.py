@@ -74,7 +74,7 @@ def test_what_matches_is_a_family_by_role_and_the_rest_is_none() -> None:
         (ART.key, "artwork", 0.95), (FILM.key, "film_negative", 0.8), (SHEET.key, "finished_sheet", 0.95),
     ]  # fmt: skip
     assert family.status == "suggested"
-    assert family.weakest == "B2 / 0001 with 0.80"
+    assert family.weakest == "B2 / 0001 with B1 / 0001 at 0.80"
     assert entry.family == family.code
     assert entry.weight == pytest.approx(sum(r.weight for r in entry.reasons))
 

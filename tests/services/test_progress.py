@@ -47,7 +47,7 @@ def test_an_empty_home_says_what_to_type(home: Home) -> None:
 
 
 def test_progress_imports_nothing_heavy() -> None:
-    heavy = ("cv2", "onnxruntime", "faiss", "prefect", "pyvips", "starlette")
+    heavy = ("cv2", "onnxruntime", "prefect", "pyvips", "starlette")
     code = f"import sys, intake.services.progress; print([m for m in {heavy!r} if m in sys.modules])"
     answer = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert answer.stdout.strip() == "[]"
