@@ -21,12 +21,11 @@ from intake.imaging.permute import Variant
 from intake.model import Match
 from intake.services.expansion import through_mates
 from intake.stages.group import group
-from tests.bench import baselines
+from tests.bench import asking, baselines
 from tests.bench.archive import View, made, shown, truth_of
 from tests.bench.figures import wilson
 from tests.bench.pairs import (
     Archive,
-    Job,
     described,
     jobs_of,
     key_of,
@@ -41,7 +40,6 @@ from tests.bench.rules import group_rules
 from tests.scorer import b_cubed, pair_counts
 
 SIZES = {"report": (310, 70, 30, 410), "tune": (120, 80, 40, 220)}
-ASKED = ("variant", "photo", "photo of a variant")
 
 
 def sure(match: Match | None, least: float = 0.5) -> bool:
@@ -76,7 +74,7 @@ def main() -> None:
     )
     _pairs(archive, matches + added)
     _families(archive, [m for _, _, m in matches + added if m])
-    _asked(archive, lists)
+    asking.report(archive, folder)
     if not told.no_baselines:
         baselines.report(archive, folder, random.Random(told.seed))
 
@@ -188,49 +186,6 @@ def _families(archive: Archive, matches: list[Match]) -> None:
         if design[a] != design[b]:
             false.append(replace(rng.choice(links), a=a, b=b))
     print(f"the same with {len(false)} false links injected: pair F1 {scores([*matches, *false])[2]:.4f}")
-
-
-def _asked(archive: Archive, lists: list[list[Candidate]]) -> None:
-    """What ``find`` answers first: for another version or a photo, and for what belongs to nothing."""
-    views = archive.views
-    designs = {views[n].design for n in archive.held}
-    jobs: list[Job] = [
-        (min(n, number_of(c.key)), max(n, number_of(c.key)), (c.variant,))
-        for n, view in enumerate(views)
-        if view.asked
-        for c in lists[n]
-    ]
-    matches, _ = verified(archive, sorted(set(jobs)), match_rules())
-    answers: dict[int, list[tuple[float, float, int]]] = {}
-    for a, b, match in matches:
-        for asked, other in ((a, b), (b, a)):
-            if match and views[asked].asked and not views[other].asked and sure(match, 0):
-                answers.setdefault(asked, []).append((match.probability, match.weight, other))
-    for sort in ASKED:
-        queries = [n for n, v in enumerate(views) if v.asked and v.sort == sort and v.design in designs]
-        first = sum(_first(answers.get(n, []), views) == views[n].design for n in queries)
-        print(f"find, {sort}: first answer right", wilson(first, len(queries)))
-        film = [n for n in queries if _holds(views, archive.held, views[n].design, "negative")]
-        alone = sum(
-            _first([x for x in answers.get(n, []) if _open(views[x[2]], views[n])], views) == views[n].design
-            for n in film
-        )
-        print("  to the negative alone:", wilson(alone, len(film)))
-    strangers = [n for n, v in enumerate(views) if v.asked and v.design not in designs]
-    confident = sum(max((p for p, *_ in answers.get(n, [])), default=0) >= 0.9 for n in strangers)
-    print("belong to nothing, answered with p >= .9:", wilson(confident, len(strangers)))
-
-
-def _first(found: list[tuple[float, float, int]], views: list[View]) -> str:
-    return views[max(found)[2]].design if found else ""
-
-
-def _holds(views: list[View], held: list[int], design: str, sort: str) -> bool:
-    return any(views[n].design == design and views[n].sort == sort for n in held)
-
-
-def _open(other: View, asked: View) -> bool:
-    return other.design != asked.design or other.sort == "negative"
 
 
 if __name__ == "__main__":
