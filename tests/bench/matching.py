@@ -118,8 +118,12 @@ def _pairs(archive: Archive, matches: list[tuple[int, int, Match | None]]) -> No
         for a, b, m in matches
     )
     print("different designs of one campaign joined at p >= .9:", wilson(joined, shared), "| told as shared:", located)
-    brier = np.mean([(max(r[0], 0) - r[2]) ** 2 for r in ranked])
-    print(f"Brier on {len(ranked)} pairs with a match: {brier:.4f}")
+    errors = [(max(r[0], 0) - r[2]) ** 2 for r in ranked]
+    unmatched = [float((a, b) in true) for a, b, m in matches if not m]
+    print(
+        f"Brier on all {len(matches)} compared pairs: {np.mean(errors + unmatched):.4f}; "
+        f"on the {len(ranked)} with a match: {np.mean(errors):.4f}"
+    )
     _reliability(ranked)
     flips = [r for r in ranked if r[2] and r[0] >= 0.9]
     told = [_variant_right(views[a], views[b], m) for *_, a, b, m in flips]
@@ -176,6 +180,12 @@ def _families(archive: Archive, matches: list[Match]) -> None:
         right, joined, apart, _ = pair_counts(truth, answer)
         return *b_cubed(truth, answer), 2 * right / (2 * right + joined + apart)
 
+    for family in group(keys, matches, [], [], group_rules()):
+        views = [archive.views[number_of(k)] for k in family]
+        if len({v.design for v in views}) > 1:
+            print(
+                "  joined:", ", ".join(f"{v.name} {v.sort} ({v.art.name[-22:] if v.art else ''})" for v in views)[:300]
+            )
     precision, recall, f1 = scores(matches)
     print(f"families: B-cubed precision {precision:.4f}, recall {recall:.4f}; pair F1 {f1:.4f}")
     rng = random.Random(5)
