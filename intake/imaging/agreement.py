@@ -21,7 +21,6 @@ class Agreement:
 
     ``contrary`` are those of the opposite polarity: what chance alone would give. ``cell_a`` and ``cell_b`` are one
     grid cell's share of each picture's area, ``overlap_a`` and ``overlap_b`` the share of each that lies in the other.
-    ``on_a`` is whether the grid lies over a.
     """
 
     alike: NDArray[np.float32]
@@ -30,7 +29,6 @@ class Agreement:
     cell_b: float
     overlap_a: float
     overlap_b: float
-    on_a: bool
 
 
 def agree(a: Features, b: Features, transform: Matrix, *, polarity_flip: bool) -> Agreement:
@@ -55,7 +53,7 @@ def agree(a: Features, b: Features, transform: Matrix, *, polarity_flip: bool) -
     cell_moving = _STEP_PX**2 / (moving.size * shrink**2)
     cells = (cell_moving, cell_fixed) if into_b else (cell_fixed, cell_moving)
     overlaps = (share_moving, share_fixed) if into_b else (share_fixed, share_moving)
-    return Agreement(alike, contrary, *cells, *overlaps, not into_b)
+    return Agreement(alike, contrary, *cells, *overlaps)
 
 
 def _lay(

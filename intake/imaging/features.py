@@ -1,4 +1,4 @@
-"""What a fingerprint keeps of one picture, and how it is written to disk: about 33 KB."""
+"""What a fingerprint keeps of one picture, and how it is written to disk: about 29 KB."""
 
 import struct
 import zlib

@@ -1,5 +1,6 @@
 """Which keypoints of two pictures are the same places, and the transforms that say so."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +10,7 @@ from intake.config.match import PairingRules
 from intake.imaging.features import Features
 from intake.imaging.geometry import (
     Matrix,
+    Points,
     apply,
     fit_affine,
     fit_homography,
@@ -18,6 +20,8 @@ from intake.imaging.geometry import (
     tell,
 )
 from intake.imaging.permute import Variant, permute_descriptors, permute_points
+
+Fit = Callable[[Points, Points], Matrix | None]
 
 _MATES = 6
 _MOST_VOTERS = 400
@@ -87,7 +91,6 @@ def pair(a: Features, b: Features, variant: Variant, rules: PairingRules) -> Pai
         return None
     mirror = np.diag([-1.0 if variant.mirror else 1.0, 1.0, 1.0])
     elements = _elements(likely, first, second, pairs, rules)
-    counts = votes[starts].sum(axis=1)
     explained = _misses(transform, pa[first], pb[second]) < 2 * rules.loose_px
     unlike = [int((votes[k] & ~explained).sum()) for k in starts]
     return Pairing(
@@ -96,7 +99,7 @@ def pair(a: Features, b: Features, variant: Variant, rules: PairingRules) -> Pai
         pairs,
         float(np.sqrt(np.mean(residuals**2))),
         float(likeness[pairs[:, 0], pairs[:, 1]].mean()),
-        max(unlike) if len(counts) else 0,
+        max(unlike),
         len(first),
         tuple(Element(e.transform @ mirror, e.indices) for e in elements),
     )
@@ -205,9 +208,9 @@ def _settle(
 
 
 def _fitted(
-    likely: _Likely, pairs: NDArray[np.intp], least: int, fit: object, a: Features, rules: PairingRules, before: Matrix
+    likely: _Likely, pairs: NDArray[np.intp], least: int, fit: Fit, a: Features, rules: PairingRules, before: Matrix
 ) -> Matrix:
-    if len(pairs) < least or not callable(fit):
+    if len(pairs) < least:
         return before
     fitted = fit(likely.pa[pairs[:, 0], :2], likely.pb[pairs[:, 1], :2])
     if fitted is None:

@@ -14,10 +14,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from intake.imaging.permute import STEP
+
 VOCABULARY = Path(__file__).with_name("vocabulary.npy")
 WORDS = 256 * 256
 _HALF = 64
-_STEP = 12
+_STEP = round(STEP * 512)
 _CLOSE = 8
 
 

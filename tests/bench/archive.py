@@ -1,6 +1,5 @@
 """A made archive: families of designs, campaigns, sets, strangers, and pictures to look for. The seed decides all."""
 
-import pickle
 from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -12,6 +11,9 @@ import numpy as np
 
 from tests.bench import treatments as do
 from tests.bench.pictures import Art, Picture, gather
+
+# Families, strangers, pictures of strangers to ask for, paintings; of each side of the pictures.
+SIZES = {"report": (310, 70, 30, 410), "tune": (120, 80, 40, 220)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +168,6 @@ def made(
     folder.mkdir(exist_ok=True)
     with ProcessPoolExecutor(2) as workers:
         list(workers.map(_save, views, [folder] * len(views), chunksize=8))
-    (folder / "views").write_bytes(pickle.dumps(views))
     return views, folder
 
 

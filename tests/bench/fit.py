@@ -12,10 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intake.stages.match import Measures, terms
-from tests.bench.archive import made, truth_of
+from tests.bench.archive import SIZES, made, truth_of
 from tests.bench.pairs import described, jobs_of, match_rules, measured, proposed, shortlists
 
-FAMILIES, STRANGERS, ASKED, PAINTED = 120, 80, 40, 220
 Row = tuple[Measures, str]
 # What may only speak for one design, and what only against it: a weight of the other sign would be no evidence to show.
 FOR = ("places", "likeness", "moved", "agreeing_area")
@@ -25,7 +24,7 @@ AGAINST = ("rival", "unlike_area", "chance")
 def rows_of(work: Path, seed: int) -> list[Row]:
     """Every shortlisted pair of one tuning archive with a geometry, and its truth."""
     rules = match_rules()
-    archive = described(*made(work, "tune", seed, FAMILIES, STRANGERS, ASKED, PAINTED))
+    archive = described(*made(work, "tune", seed, *SIZES["tune"]))
     lists, _ = shortlists(archive, rules)
     found = measured(archive, jobs_of(proposed(archive, lists)), rules)
     views = archive.views

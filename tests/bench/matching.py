@@ -22,7 +22,7 @@ from intake.model import Match
 from intake.services.expansion import through_mates
 from intake.stages.group import group
 from tests.bench import asking, baselines
-from tests.bench.archive import View, made, shown, truth_of
+from tests.bench.archive import SIZES, View, made, shown, truth_of
 from tests.bench.figures import wilson
 from tests.bench.pairs import (
     Archive,
@@ -38,8 +38,6 @@ from tests.bench.pairs import (
 )
 from tests.bench.rules import group_rules
 from tests.scorer import b_cubed, pair_counts
-
-SIZES = {"report": (310, 70, 30, 410), "tune": (120, 80, 40, 220)}
 
 
 def sure(match: Match | None, least: float = 0.5) -> bool:

@@ -1,6 +1,7 @@
 """Pictures that hold nothing to match, or the same thing over and over: few or no matches, whatever is asked."""
 
 import itertools
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -100,8 +101,6 @@ def test_a_thousand_copies_lead_to_a_bounded_number_of_pairs(art: Features) -> N
     assert len(found) <= top
     match = verify(keys[0], art, keys[1], art, (), RULES)
     assert match is not None
-    from dataclasses import replace
-
     ring = [replace(match, a=keys[n], b=keys[n + step]) for step in (1, 2, 3) for n in range(count - step)]
     more = through_mates(ring, {(m.a, m.b) for m in ring}, top)
     assert 0 < len(more) <= count * top
