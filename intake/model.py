@@ -327,7 +327,8 @@ class Match:
     ``transform`` is the 3x3 homography, row by row, from stored pixels of ``a`` to stored pixels of ``b``.
     ``mirror`` and ``polarity_flip`` tell how b's stored picture differs from a's; ``rotation`` (degrees clockwise,
     to be applied after the mirror) and ``scale`` are read from the transform. ``points`` are matched points
-    (x_a, y_a, x_b, y_b) in stored pixels; ``weight`` is the sum of the evidence's weights, the log-odds.
+    (x_a, y_a, x_b, y_b) in stored pixels; ``agreement`` tells of a few fields (x_a, y_a, agreeing) how far their edges
+    run the same way, 0 to 1; ``weight`` is the sum of the evidence's weights, the log-odds.
     """
 
     a: PartKey
@@ -344,6 +345,7 @@ class Match:
     transform: tuple[float, ...]
     evidence: tuple[Evidence, ...]
     points: tuple[tuple[float, float, float, float], ...] = ()
+    agreement: tuple[tuple[float, float, float], ...] = ()
 
     @property
     def weight(self) -> float:

@@ -1,5 +1,7 @@
 """What match.toml says."""
 
+from pydantic import model_validator
+
 from intake.config.section import Section
 from intake.model import Kind
 
@@ -40,17 +42,32 @@ class PairingRules(Section):
     element_places: int
 
 
+class Table(Section):
+    """What a measure says, in log-odds (natural logarithm): straight lines between the values ``at``, level beyond."""
+
+    at: tuple[float, ...]
+    says: tuple[float, ...]
+
+    @model_validator(mode="after")
+    def _pairs_up(self) -> "Table":
+        if not self.at or len(self.at) != len(self.says) or sorted(set(self.at)) != list(self.at):
+            raise ValueError("``at`` must rise, and ``says`` have one number for each")
+        return self
+
+
 class Weights(Section):
-    """Log-odds: ``prior`` plus each measure times its weight (natural logarithm)."""
+    """Log-odds: ``prior`` plus what each measure says by its table (stages/match.py tells the measures)."""
 
     prior: float
-    places: float
-    likeness: float
-    rival: float
-    moved: float
-    agreeing_area: float
-    unlike_area: float
-    chance: float
+    share: Table
+    likeness: Table
+    rival: Table
+    moved: Table
+    spread: Table
+    edges: Table
+    chance: Table
+    seen: Table
+    within: Table
 
 
 class SamePieceRules(Section):

@@ -4,10 +4,11 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from intake.config.match import MatchRules, Weights
+from intake.config.match import MatchRules, Table, Weights
 from intake.imaging.agreement import Agreement, agree
 from intake.imaging.features import Features
 from intake.imaging.geometry import Matrix, apply, frame_to_stored, tell
@@ -15,28 +16,42 @@ from intake.imaging.pairing import Pairing, pair
 from intake.imaging.permute import VARIANTS, Variant
 from intake.model import Evidence, Match, PartKey, Relation
 
-VERSION = 4
+VERSION = 5
 
-# The median of strange pairs with a geometry on the tuning archive of tests/bench. Likeness is told from here, so that
-# the weight shown is that of being more or less alike than chance; with the prior any value gives the same sum.
-_STRANGERS_ALIKE = 0.83
+_CELLS_A_FIELD = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Measures:
-    """What was measured of a pair. Shares run from 0 to 1; areas are shares of the picture that is covered more."""
+class Places:
+    """What the keypoints of a pair show. ``spread`` is the share of the picture that they span, on the one where it is
+    more."""
 
     places: int
     asked: int
     likeness: float
     rival: int
     moved: int
+    spread: float
+
+
+@dataclass(frozen=True, slots=True)
+class Dense:
+    """What the small pictures show, laid on each other. Areas are shares of the picture that is covered more.
+
+    ``edges_area`` is where edges run the same way, whichever side is the lighter; ``chance`` how far light and dark
+    would agree the other way round (a correlation); ``seen_area`` where there is something to compare.
+    """
+
+    edges_area: float
     chance: float
-    agreeing_area: float
-    unlike_area: float
+    seen_area: float
     close_share: float
     coverage_a: float
     coverage_b: float
+
+
+Measures = tuple[Places, Dense]
+Term = tuple[str, str, float]
 
 
 def verify(
@@ -45,54 +60,79 @@ def verify(
     """The match of two parts, or None when nothing worth showing joins them.
 
     ``hints`` are the variants that the index proposed; without any, all four are tried. The order of the parts does not
-    matter. The probability comes from weights fitted on generated pairs (config/match.toml says which).
+    matter. The probability comes from tables fitted on generated pairs (config/match.toml says which).
     """
     if b_key < a_key:
         a_key, a, b_key, b = b_key, b, a_key, a
-    measured = measure(a, b, hints, rules)
-    if measured is None:
+    best = overlay(a, b, hints, rules)
+    if best is None:
         return None
-    best, measures = measured
+    places = _places(a, b, best)
+    if not may_reach(places, rules):
+        return None
+    agreement = agree(a, b, best.transform, polarity_flip=best.variant.polarity_flip)
+    dense = _dense(agreement, rules)
     alike_kinds = a.kind == b.kind != "unknown"
     is_element = (a.kind in rules.element_kinds) != (b.kind in rules.element_kinds)
-    judged = judge(measures, best.variant, rules, alike_kinds=alike_kinds, is_element=is_element)
-    return None if judged is None else _match(a_key, a, b_key, b, best, measures, judged)
+    judged = judge((places, dense), best.variant, rules, alike_kinds=alike_kinds, is_element=is_element)
+    if judged is None:
+        return None
+    return _match(a_key, a, b_key, b, best, agreement, (places, dense), judged)
 
 
-def measure(a: Features, b: Features, hints: Iterable[Variant], rules: MatchRules) -> tuple[Pairing, Measures] | None:
-    """The best geometry among ``hints`` (all four variants when there are none) and what it shows; None without any."""
+def measure(a: Features, b: Features, hints: Iterable[Variant], rules: MatchRules) -> Measures | None:
+    """What the best overlay among ``hints`` shows, however little; None without any."""
+    best = overlay(a, b, hints, rules)
+    if best is None:
+        return None
+    agreement = agree(a, b, best.transform, polarity_flip=best.variant.polarity_flip)
+    return _places(a, b, best), _dense(agreement, rules)
+
+
+def overlay(a: Features, b: Features, hints: Iterable[Variant], rules: MatchRules) -> Pairing | None:
+    """The best geometry among ``hints`` (all four variants when there are none); None without any."""
     wanted = set(hints) or set(VARIANTS)
     found = [pair(a, b, variant, rules.pairing) for variant in VARIANTS if variant in wanted]
     best = max((f for f in found if f), key=lambda f: (len(f.indices), -f.residual_px), default=None)
-    if best is None or len(best.indices) < rules.least_places:
-        return None
-    agreement = agree(a, b, best.transform, polarity_flip=best.variant.polarity_flip)
-    return best, _measures(best, agreement, rules)
+    return None if best is None or len(best.indices) < rules.least_places else best
 
 
-def _measures(pairing: Pairing, agreement: Agreement, rules: MatchRules) -> Measures:
-    cells, agreeing = _count(agreement.alike, rules.agreeing_correlation)
-    contrary = _count(agreement.contrary, rules.agreeing_correlation)[1]
-    area = max(agreement.cell_a, agreement.cell_b)
-    return Measures(
+def _places(a: Features, b: Features, pairing: Pairing) -> Places:
+    sides = ((a, pairing.indices[:, 0]), (b, pairing.indices[:, 1]))
+    hulls = [cv2.convexHull(side.points[chosen, :2].astype(np.float32)) for side, chosen in sides]
+    return Places(
         places=len(pairing.indices),
         asked=max(pairing.asked, len(pairing.indices)),
         likeness=pairing.likeness,
         rival=pairing.rival,
         moved=sum(len(e.indices) for e in pairing.elements),
-        chance=contrary / max(cells, 1),
-        agreeing_area=min(1.0, agreeing * area),
-        unlike_area=min(1.0, (cells - agreeing) * area),
-        close_share=_count(agreement.alike, rules.same_piece.close_correlation)[1] / max(cells, 1),
+        spread=min(1.0, max(cv2.contourArea(h) / (s.width * s.height) for h, (s, _) in zip(hulls, sides, strict=True))),
+    )
+
+
+def _dense(agreement: Agreement, rules: MatchRules) -> Dense:
+    told = ~np.isnan(agreement.alike)
+    cells, area = int(told.sum()), max(agreement.cell_a, agreement.cell_b)
+    contrary = agreement.contrary[told]
+    return Dense(
+        edges_area=min(1.0, float((agreement.edges[told] > rules.agreeing_correlation).sum()) * area),
+        chance=float(contrary.mean()) if cells else 0.0,
+        seen_area=min(1.0, cells * area),
+        close_share=float((agreement.alike[told] > rules.same_piece.close_correlation).sum()) / max(cells, 1),
         coverage_a=agreement.overlap_a,
         coverage_b=agreement.overlap_b,
     )
 
 
-def _count(correlations: NDArray[np.float32], least: float) -> tuple[int, int]:
-    """How many cells say anything, and how many of them at least ``least``."""
-    told = correlations[~np.isnan(correlations)]
-    return len(told), int((told > least).sum())
+def may_reach(places: Places, rules: MatchRules) -> bool:
+    """Whether any picture could lift what the keypoints say over the bar: most pairs need not be laid together."""
+    known = _place_terms(places)
+    for weights in (rules.same_design, rules.shared_element):
+        told = {name for name, *_ in known} | {"prior"}
+        most = sum(max(table.says) for name, table in weights if name not in told)
+        if _probability(weights.prior + sum(_says(weights, *term) for term in known) + most) >= rules.least_probability:
+            return True
+    return False
 
 
 def judge(
@@ -118,26 +158,39 @@ def judge(
     return ("same_design", same) if _sum(same) >= _sum(shared) else ("shared_element", shared)
 
 
-def terms(m: Measures) -> list[tuple[str, str, float]]:
-    """Every measure as (name of its weight, words for people, value to be weighed)."""
+def _place_terms(m: Places) -> list[Term]:
     share = m.places / m.asked
     return [
-        ("prior", "before looking", 1.0),
-        ("places", f"{m.places} places found on both, {share:.0%} of those that had a say", share),
-        ("likeness", f"place for place {m.likeness:.0%} alike, strangers about 83%", m.likeness - _STRANGERS_ALIKE),
+        ("share", f"{m.places} places found on both, {share:.0%} of those that had a say", share),
+        ("likeness", f"place for place {m.likeness:.0%} alike", m.likeness),
         ("rival", f"{m.rival} places speak for another overlay", math.log1p(m.rival)),
         ("moved", f"{m.moved} more agree where an element was moved or scaled", math.log1p(m.moved)),
-        ("agreeing_area", f"light and dark agree on {m.agreeing_area:.0%} of the picture", math.sqrt(m.agreeing_area)),
-        ("unlike_area", f"they differ on {m.unlike_area:.0%} of the picture", math.sqrt(m.unlike_area)),
-        ("chance", f"{m.chance:.0%} would agree by chance", m.chance),
+        ("spread", f"the places found span {m.spread:.0%} of the picture", math.sqrt(m.spread)),
     ]
+
+
+def terms(m: Measures) -> list[Term]:
+    """Every measure as (name of its table, words for people, value to look up)."""
+    places, d = m
+    within = max(d.coverage_a, d.coverage_b)
+    return [
+        *_place_terms(places),
+        ("edges", f"edges run alike on {d.edges_area:.0%} of the picture", math.sqrt(d.edges_area)),
+        ("chance", f"with light and dark exchanged they would agree by {max(d.chance, 0):.0%}", d.chance),
+        ("seen", f"{d.seen_area:.0%} of the picture has something to compare", d.seen_area),
+        ("within", f"{within:.0%} of one lies in the other", within),
+    ]
+
+
+def _says(weights: Weights, name: str, _: str, value: float) -> float:
+    table: Table = getattr(weights, name)
+    return float(np.interp(value, table.at, table.says))
 
 
 def _weigh(measures: Measures, weights: Weights, most: float) -> tuple[Evidence, ...]:
-    """Every measure in words with its weight; the last line, if needed, keeps the sum within ``most``."""
-    evidence = [
-        Evidence(name, words, round(getattr(weights, name) * value, 4)) for name, words, value in terms(measures)
-    ]
+    """Every measure in words with what it says; the last line, if needed, keeps the sum within ``most``."""
+    evidence = [Evidence("prior", "before looking", weights.prior)]
+    evidence += [Evidence(term[0], term[1], round(_says(weights, *term), 4)) for term in terms(measures)]
     total = _sum(evidence)
     if abs(total) > most:
         evidence.append(
@@ -149,12 +202,13 @@ def _weigh(measures: Measures, weights: Weights, most: float) -> tuple[Evidence,
 def _same_piece(measures: Measures, variant: Variant, rules: MatchRules) -> tuple[Evidence, ...] | None:
     """Evidence for two scans of one thing: all but the same to the last cell, wear with it."""
     limits = rules.same_piece
-    least_coverage = min(measures.coverage_a, measures.coverage_b)
+    dense = measures[1]
+    least_coverage = min(dense.coverage_a, dense.coverage_b)
     if variant.polarity_flip or variant.mirror or least_coverage < limits.coverage:
         return None
-    if measures.close_share < limits.close_share:
+    if dense.close_share < limits.close_share:
         return None
-    words = f"the same to the last detail, wear with it, on {measures.close_share:.0%}; a second copy may look so too"
+    words = f"the same to the last detail, wear with it, on {dense.close_share:.0%}; a second copy may look so too"
     return (Evidence("wear", words, limits.weight),)
 
 
@@ -172,6 +226,7 @@ def _match(
     b_key: PartKey,
     b: Features,
     found: Pairing,
+    agreement: Agreement,
     measures: Measures,
     judged: tuple[Relation, tuple[Evidence, ...]],
 ) -> Match:
@@ -186,9 +241,9 @@ def _match(
         b=b_key,
         relation=relation,
         probability=round(_probability(_sum(evidence)), 4),
-        inliers=measures.places,
-        coverage_a=round(measures.coverage_a, 3),
-        coverage_b=round(measures.coverage_b, 3),
+        inliers=measures[0].places,
+        coverage_a=round(measures[1].coverage_a, 3),
+        coverage_b=round(measures[1].coverage_b, 3),
         polarity_flip=found.variant.polarity_flip,
         mirror=found.variant.mirror,
         rotation=round(told.rotation, 1) % 360,
@@ -196,6 +251,7 @@ def _match(
         transform=tuple(float(f"{value:.9g}") for value in stored.ravel()),
         evidence=evidence,
         points=_points(a, b, found, to_a, to_b),
+        agreement=_fields(agreement, to_a),
     )
 
 
@@ -206,3 +262,19 @@ def _points(
     at_b = apply(to_b, b.points[found.indices[:, 1], :2].astype(np.float64))
     both: NDArray[np.float64] = np.unique(np.round(np.hstack([at_a, at_b]), 1), axis=0)
     return tuple((float(xa), float(ya), float(xb), float(yb)) for xa, ya, xb, yb in both)
+
+
+def _fields(agreement: Agreement, to_a: Matrix) -> tuple[tuple[float, float, float], ...]:
+    """How far edges run alike in fields of several cells each, those with little to compare left out."""
+    made = []
+    rows, columns = agreement.edges.shape
+    for top in range(0, rows, _CELLS_A_FIELD):
+        for left in range(0, columns, _CELLS_A_FIELD):
+            block = np.s_[top : top + _CELLS_A_FIELD, left : left + _CELLS_A_FIELD]
+            told = ~np.isnan(agreement.edges[block])
+            if told.sum() >= told.size / 4:
+                centre = agreement.centres[block].reshape(-1, 2).mean(axis=0, keepdims=True)
+                x, y = apply(to_a, centre)[0]
+                alike = float(np.clip(agreement.edges[block][told].mean(), 0, 1))
+                made.append((round(float(x), 1), round(float(y), 1), round(alike, 2)))
+    return tuple(made)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from intake.services.shown import FamilyView, MatchView, MemberView
-from intake.services.upright import at, inverse, registration, times
+from intake.services.upright import Matrix, at, inverse, registration, times
 from intake.web import asked
 
 
@@ -12,6 +12,7 @@ class Pair:
     """The two pieces on the light table.
 
     ``shares`` leads from shares of a's upright picture to shares of b's; ``outline`` are b's corners as shares of a's.
+    ``agreement`` are places as shares of a's upright picture, with how far edges run alike there (0 to 1).
     """
 
     a: MemberView
@@ -21,6 +22,7 @@ class Pair:
     shares: tuple[float, ...] | None
     outline: tuple[tuple[float, float], ...]
     points: tuple[tuple[float, float, float, float], ...]
+    agreement: tuple[tuple[float, float, float], ...]
 
 
 def pair_of(view: FamilyView, a: str | None, b: str | None) -> Pair | None:
@@ -59,13 +61,13 @@ def _pair(view: FamilyView, a: MemberView, b: MemberView) -> Pair:
     found = registration(a.key, b.key, [m.match for m in view.matches])
     match = view.between(a.key, b.key)
     if found is None or a.upright is None or b.upright is None:
-        return Pair(a, b, match, (), None, (), ())
+        return Pair(a, b, match, (), None, (), (), ())
     transform, by = found
     shares = times(b.upright.shares(), times(transform, inverse(a.upright.shares())))
     names = tuple(m.place for k in by if (m := view.member(k)))
     back = inverse(shares)
     outline = tuple(at(back, x, y) for x, y in ((0, 0), (1, 0), (1, 1), (0, 1)))
-    return Pair(a, b, match, names, shares, outline, _points(match, a, b))
+    return Pair(a, b, match, names, shares, outline, _points(match, a, b), _agreement(match, a, b, back))
 
 
 def _points(match: MatchView | None, a: MemberView, b: MemberView) -> tuple[tuple[float, float, float, float], ...]:
@@ -76,4 +78,18 @@ def _points(match: MatchView | None, a: MemberView, b: MemberView) -> tuple[tupl
     for xa, ya, xb, yb in match.match.points:
         here, there = ((xa, ya), (xb, yb)) if match.match.a == a.key else ((xb, yb), (xa, ya))
         made.append((*at(a.upright.shares(), *here), *at(b.upright.shares(), *there)))
+    return tuple(made)
+
+
+def _agreement(
+    match: MatchView | None, a: MemberView, b: MemberView, back: Matrix
+) -> tuple[tuple[float, float, float], ...]:
+    """Where the match says that edges run alike; ``back`` leads from shares of b to shares of a."""
+    if match is None or a.upright is None or b.upright is None:
+        return ()
+    made = []
+    for x, y, alike in match.match.agreement:
+        on_a = match.match.a == a.key
+        place = at(a.upright.shares(), x, y) if on_a else at(back, *at(b.upright.shares(), x, y))
+        made.append((*place, alike))
     return tuple(made)

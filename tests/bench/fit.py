@@ -1,4 +1,4 @@
-"""Fit the weights of config/match.toml on archives made of the tuning pictures; prints the two tables.
+"""Fit the tables of config/match.toml on archives made of the tuning pictures; prints them.
 
     python -m tests.bench.fit --work FOLDER --seeds 1 2
 
@@ -6,6 +6,8 @@ The committed sample and the reporting pictures are never fitted on.
 """
 
 import argparse
+import itertools
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -16,25 +18,30 @@ from tests.bench.archive import SIZES, made, truth_of
 from tests.bench.pairs import described, jobs_of, match_rules, measured, proposed, shortlists
 
 Row = tuple[Measures, str]
-# What may only speak for one design, and what only against it: a weight of the other sign would be no evidence to show.
-FOR = ("places", "likeness", "moved", "agreeing_area")
-AGAINST = ("rival", "unlike_area", "chance")
+Numbers = NDArray[np.float64]
+# What may only speak for one design, and what only against it: a table that runs the other way would be no evidence to
+# show.
+FOR = ("share", "likeness", "moved", "spread", "edges", "within")
+AGAINST = ("rival", "chance", "seen")
+# Where tables bend: shares of all pairs whose value is lower. Beyond the outermost a table is level.
+BENDS = (0.02, 0.1, 0.3, 0.5, 0.7, 0.9, 0.98)
+FEW_BENDS = (0.1, 0.5, 0.9)
 
 
 def rows_of(work: Path, seed: int) -> list[Row]:
-    """Every shortlisted pair of one tuning archive with a geometry, and its truth."""
+    """Every shortlisted pair of one tuning archive with a geometry, what is asked for too, and its truth."""
     rules = match_rules()
     archive = described(*made(work, "tune", seed, *SIZES["tune"]))
     lists, _ = shortlists(archive, rules)
-    found = measured(archive, jobs_of(proposed(archive, lists)), rules)
+    found = measured(archive, jobs_of(proposed(lists, range(len(archive.views)))), rules)
     views = archive.views
     return [(m, truth_of(views[a], views[b])) for a, b, m in found if m]
 
 
-def fit_logistic(rows: NDArray[np.float64], truth: NDArray[np.bool_], ridge: float = 0.3) -> NDArray[np.float64]:
-    """Weights of a ridge logistic regression on scaled columns (the prior is not drawn to 0), by Newton's method."""
-    scale = np.maximum(rows.std(axis=0), 1e-6)
-    scale[0] = 1.0
+def fit_logistic(rows: Numbers, truth: NDArray[np.bool_], ridge: float = 1.0) -> Numbers:
+    """Weights of a ridge logistic regression on scaled columns (the first, the prior, is free), by Newton's method."""
+    scale = rows.std(axis=0)
+    scale[scale < 1e-9] = 1.0
     scaled = rows / scale
     weights = np.zeros(rows.shape[1])
     hold = np.diag([0.0] + [ridge] * (rows.shape[1] - 1))
@@ -49,43 +56,54 @@ def fit_logistic(rows: NDArray[np.float64], truth: NDArray[np.bool_], ridge: flo
     return weights / scale
 
 
-def fit_signed(names: list[str], rows: NDArray[np.float64], truth: NDArray[np.bool_]) -> NDArray[np.float64]:
+def fit_signed(signs: Numbers, rows: Numbers, truth: NDArray[np.bool_]) -> Numbers:
     """The same without the columns whose weight would have the wrong sign: the worst is dropped until none is left."""
-    sign = np.array([1 if n in FOR else -1 if n in AGAINST else 0 for n in names])
-    kept = np.ones(len(names), bool)
-    weights = np.zeros(len(names))
+    kept = np.ones(len(signs), bool)
     while True:
-        weights[:] = 0
+        weights = np.zeros(len(signs))
         weights[kept] = fit_logistic(rows[:, kept], truth)
-        wrong = np.where(kept & (sign * weights < 0), np.abs(weights) * rows.std(axis=0), 0)
+        wrong = np.where(kept & (signs * weights < 0), np.abs(weights) * rows.std(axis=0), 0)
         if not wrong.any():
             return weights
         kept[wrong.argmax()] = False
 
 
-def fit(rows: list[Row]) -> dict[str, NDArray[np.float64]]:
-    """Weights for the same design against all else, and for a shared element against strangers."""
-    names = [name for name, _, _ in terms(rows[0][0])]
-    values = np.array([[value for _, _, value in terms(m)] for m, _ in rows])
-    truth = np.array([t for _, t in rows])
-    apart = truth != "same"
-    return {
-        "same_design": fit_signed(names, values, truth == "same"),
-        "shared_element": fit_logistic(values[apart], truth[apart] == "shared"),
-    }
+def tables(
+    names: list[str], values: Numbers, truth: NDArray[np.bool_], shares: Sequence[float], *, signed: bool
+) -> str:
+    """One section of match.toml, its tables bent at ``shares``; told from the median of the pairs not ``truth``."""
+    columns, signs, bends = [np.ones(len(values))], [0], []
+    for name, value in zip(names, values.T, strict=True):
+        at = np.unique(np.round(np.quantile(value, shares), 3))
+        columns += [np.clip(value - low, 0, high - low) for low, high in itertools.pairwise(at)]
+        signs += [signed * ((name in FOR) - (name in AGAINST))] * (len(at) - 1)
+        bends.append(at)
+    weights = fit_signed(np.array(signs, float), np.column_stack(columns), truth)
+    prior, lines, begin = weights[0], [], 1
+    for name, at, value in zip(names, bends, values.T, strict=True):
+        steps = weights[begin : begin + len(at) - 1] * np.diff(at)
+        begin += len(steps)
+        says = np.r_[0.0, np.cumsum(steps)]
+        usual = float(np.interp(np.median(value[~truth]), at, says))
+        prior += usual
+        told = [", ".join(f"{number:.{digits}f}" for number in row) for row, digits in ((at, 3), (says - usual, 2))]
+        lines.append(f"{name} = {{ at = [{told[0]}], says = [{told[1]}] }}")
+    return "\n".join([f"prior = {prior:.2f}", *lines])
 
 
 def main() -> None:
-    """Fit as the command line says."""
+    """Fit as the command line says: the same design against all else, and a shared element against strangers."""
     ask = argparse.ArgumentParser()
     ask.add_argument("--work", type=Path, required=True)
     ask.add_argument("--seeds", type=int, nargs="+", required=True)
     told = ask.parse_args()
     rows = [row for seed in told.seeds for row in rows_of(told.work, seed)]
     names = [name for name, _, _ in terms(rows[0][0])]
-    for table, weights in fit(rows).items():
-        print(f"[{table}]")
-        print("\n".join(f"{name} = {value:.2f}" for name, value in zip(names, weights, strict=True)))
+    values = np.array([[value for _, _, value in terms(m)] for m, _ in rows])
+    truth = np.array([t for _, t in rows])
+    apart = truth != "same"
+    print(f"[same_design]\n{tables(names, values, truth == 'same', BENDS, signed=True)}\n")
+    print(f"[shared_element]\n{tables(names, values[apart], truth[apart] == 'shared', FEW_BENDS, signed=False)}")
 
 
 if __name__ == "__main__":

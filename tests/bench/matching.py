@@ -59,7 +59,7 @@ def main() -> None:
     rules = match_rules()
     lists, query_s = shortlists(archive, rules)
     _candidates(archive, lists)
-    hints = proposed(archive, lists)
+    hints = proposed(lists, held)
     matches, pair_s = verified(archive, jobs_of(hints), rules)
     more = through_mates([m for _, _, m in matches if m], set(_keys(hints)), rules.candidates.expanded)
     added, _ = verified(

@@ -4,7 +4,7 @@ import pickle
 import time
 import tomllib
 import zlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from multiprocessing import get_context
@@ -105,10 +105,10 @@ def _ask(number: int) -> tuple[list[Candidate], float]:
     return found, time.process_time() - started
 
 
-def proposed(archive: Archive, lists: Sequence[Sequence[Candidate]]) -> dict[tuple[int, int], set[Variant]]:
-    """The pairs that either side's list names."""
+def proposed(lists: Sequence[Sequence[Candidate]], asking: Iterable[int]) -> dict[tuple[int, int], set[Variant]]:
+    """The pairs that the lists of the views ``asking`` name."""
     hints: dict[tuple[int, int], set[Variant]] = {}
-    for n in archive.held:
+    for n in asking:
         for candidate in lists[n]:
             m = number_of(candidate.key)
             hints.setdefault((min(n, m), max(n, m)), set()).add(candidate.variant)
