@@ -16,6 +16,8 @@ class SetRules(Section):
     least_letters: int = Field(ge=1)
     most_lines: int = Field(ge=2, le=40)
     other_number: float = Field(le=0)
+    strip: float = Field(ge=0)
+    least_probability: float = Field(ge=0.5, le=1)
     most_shared: float = Field(gt=0, lt=1)
     least_shared: float = Field(ge=0, lt=1)
     edge_share: float = Field(gt=0, lt=0.5)

@@ -3,17 +3,27 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from intake.config.load import Config
-from intake.model import Campaign, Family, Match, PartKey
+from intake.model import Campaign, Decision, Family, Match, PartKey
 from intake.services.dossiers import Dossier
 from intake.services.lettering import body_lines, display_lettering
+from intake.services.rulings import rulings
 from intake.stages.campaign import Bearing, campaign
 from intake.stages.group import family_code
 
 
 def make_campaigns(
-    known: Iterable[Dossier], families: Sequence[Family], matches: Iterable[Match], config: Config
+    known: Iterable[Dossier],
+    families: Sequence[Family],
+    matches: Iterable[Match],
+    decisions: Iterable[Decision],
+    config: Config,
 ) -> list[Campaign]:
-    """Campaigns of two families or more, by code. Pieces that stand in no family are left out."""
+    """Campaigns of two families or more, by code. Pieces that stand in no family are left out.
+
+    Where a person parted two pieces, that they were thought to be of one design says nothing.
+    """
+    apart = rulings(decisions).apart
+    matches = [m for m in matches if m.relation == "shared_element" or (m.a, m.b) not in apart]
     by_key: dict[PartKey, Dossier] = {}
     for dossier in known:
         by_key.setdefault(dossier.key, dossier)

@@ -17,7 +17,7 @@ from intake.services.expansion import through_mates
 from intake.services.grouping import is_compared, make_families
 from intake.services.home import Home
 from intake.services.searching import load_features, refresh_index
-from intake.services.several import numbered_sets, sections, with_numbers
+from intake.services.several import numbered_sets, sections, weighed
 from intake.stages.campaign import VERSION as CAMPAIGN_VERSION
 from intake.stages.group import VERSION as GROUP_VERSION
 from intake.stages.match import verify
@@ -120,9 +120,9 @@ def regroup(home: Home, config: Config, stamps: Stamps) -> int:
     compared = set(compared_parts(known, config))
     matches = [m for m in matches if m.a in compared and m.b in compared]
     numbered = numbered_sets(known, config)
-    made, entries = make_families(known, with_numbers(matches, numbered, config), ruled, listed, config)
-    tied = make_campaigns(known, made, matches, config)
     divided = sections(known, matches, config)
+    made, entries = make_families(known, weighed(matches, numbered, divided, config), ruled, listed, config)
+    tied = make_campaigns(known, made, matches, ruled, config)
     key = _key(home, config, stamps)
     with home.database.write() as connection:
         families.replace_families(connection, made, entries, key)

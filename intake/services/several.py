@@ -23,14 +23,23 @@ def numbered_sets(known: Iterable[Dossier], config: Config) -> list[NumberedSet]
     return sets({c.key: c for c in cards.values()}.values(), config.sets)
 
 
-def with_numbers(matches: Iterable[Match], numbered: Iterable[NumberedSet], config: Config) -> list[Match]:
-    """The matches as grouping weighs them: between two of a set, another number speaks against one design."""
+def weighed(
+    matches: Iterable[Match], numbered: Iterable[NumberedSet], divided: Iterable[Section], config: Config
+) -> list[Match]:
+    """The matches as grouping weighs them, with what sets and sections say of their pairs as further evidence.
+
+    Between two of a set, another number speaks against one design; a strip that is shared at an edge of each for it.
+    """
     of = places(numbered)
+    strips = {(s.a, s.b) for s in divided if s.shared_a}
     other = Evidence("number", "they bear different numbers of one set", config.sets.other_number)
+    strip = Evidence("strip", "they share a strip at one edge of each, as sections do", config.sets.strip)
     made = []
     for m in matches:
-        if differ(of.get(m.a), of.get(m.b)) and m.relation != "shared_element":
+        if m.relation != "shared_element" and differ(of.get(m.a), of.get(m.b)):
             m = replace(m, relation="same_design", evidence=(*m.evidence, other))
+        elif (m.a, m.b) in strips:
+            m = replace(m, evidence=(*m.evidence, strip))
         made.append(m)
     return made
 

@@ -15,8 +15,11 @@ def section(match: Match, box_a: Box, box_b: Box, rules: SetRules) -> Section | 
     """The two as sections, or None. ``box_a`` and ``box_b`` are the parts' boxes in stored pixels.
 
     The overlap of the two runs from edge to edge along one side of each, ends at one edge, and takes no more than
-    ``rules.most_shared`` of either. Pictures that are mirrored, reversed, or of another scale are no sections.
+    ``rules.most_shared`` of either. Pictures that are mirrored, reversed, or of another scale are no sections, nor is
+    anything told by a match below ``rules.least_probability``.
     """
+    if match.probability < rules.least_probability:
+        return None
     skew = (match.rotation + 45) % 90 - 45
     if match.relation == "shared_element" or match.mirror or match.polarity_flip or abs(skew) > _MOST_SKEW_DEG:
         return None

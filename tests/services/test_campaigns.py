@@ -9,6 +9,7 @@ from intake.config.load import load_config
 from intake.model import (
     Box,
     Campaign,
+    Decision,
     Evidence,
     Family,
     FeatureSummary,
@@ -29,7 +30,7 @@ from intake.services.home import Home
 from intake.services.mates import campaign_view, several_words
 from intake.services.orient import orientations
 from intake.services.relate import regroup
-from intake.services.several import numbered_sets, sections, with_numbers
+from intake.services.several import numbered_sets, sections, weighed
 from intake.services.shown import member_view
 from intake.services.tables import table
 from intake.stages.group import family_code
@@ -53,8 +54,8 @@ def family(*members: Dossier) -> Family:
     return Family(family_code(d.key for d in members), "suggested", "", rows)
 
 
-def made(*groups: list[Dossier], matches: Any = ()) -> list[Campaign]:
-    return make_campaigns([d for g in groups for d in g], [family(*g) for g in groups], matches, CONFIG_NOW)
+def made(*groups: list[Dossier], matches: Any = (), ruled: Any = ()) -> list[Campaign]:
+    return make_campaigns([d for g in groups for d in g], [family(*g) for g in groups], matches, ruled, CONFIG_NOW)
 
 
 ONE = [sheet("B1/1.tif", "THE COPPER LANTERN"), sheet("B1/2.tif", kind="artwork")]
@@ -77,6 +78,14 @@ def test_notes_stamps_and_letters_tie_nothing(given: dict[str, Any]) -> None:
     note = "ASTERFELD LIBRARY COLLECTION"
     groups = [[sheet(f"B{n}/1.tif", note, **given), sheet(f"B{n}/2.tif")] for n in (1, 2)]
     assert made(*groups) == []
+
+
+def test_a_match_that_a_person_took_apart_ties_nothing_but_a_shared_element_does() -> None:
+    one, two = ([sheet(f"B{n}/1.tif"), sheet(f"B{n}/2.tif")] for n in (1, 2))
+    parted = [Decision(1, "2026-11-02", "Ada", "part_off", (one[0].key, two[0].key), {})]
+    wrong, element = match(one[0].key, two[0].key), match(one[0].key, two[0].key, relation="shared_element")
+    assert len(made(one, two, matches=[wrong])) == len(made(one, two, matches=[element], ruled=parted)) == 1
+    assert made(one, two, matches=[wrong], ruled=parted) == []
 
 
 def test_print_marks_tie_nothing() -> None:
@@ -103,17 +112,17 @@ def test_stills_are_a_set_and_stay_apart_where_a_border_alone_matches() -> None:
     assert [n for _, n in found.numbers] == [4, 5, 6]
     border = [match(x.key, y.key, evidence=(Evidence("places", "the border", 2.5),)) for x, y in ((a, b), (b, c))]
     assert len(make_families([a, b, c], border, [], [], CONFIG_NOW)[0]) == 1
-    weighed = with_numbers(border, [found], CONFIG_NOW)
-    assert make_families([a, b, c], weighed, [], [], CONFIG_NOW)[0] == []
-    assert [m.weight for m in weighed] == [pytest.approx(2.5 + CONFIG_NOW.sets.other_number)] * 2
+    told = weighed(border, [found], [], CONFIG_NOW)
+    assert make_families([a, b, c], told, [], [], CONFIG_NOW)[0] == []
+    assert [m.weight for m in told] == [pytest.approx(2.5 + CONFIG_NOW.sets.other_number)] * 2
 
 
 def test_a_match_of_whole_pictures_outweighs_a_number() -> None:
     """Two copies that were given numbers by hand look like a set; their pictures say that they are none."""
     a, b = still("B1/1.tif", "4"), still("B1/2.tif", "5")
     whole = [match(a.key, b.key, evidence=(Evidence("places", "all of it", 6.0),))]
-    weighed = with_numbers(whole, numbered_sets([a, b], CONFIG_NOW), CONFIG_NOW)
-    assert len(make_families([a, b], weighed, [], [], CONFIG_NOW)[0]) == 1
+    told = weighed(whole, numbered_sets([a, b], CONFIG_NOW), [], CONFIG_NOW)
+    assert len(make_families([a, b], told, [], [], CONFIG_NOW)[0]) == 1
 
 
 def test_a_turned_scan_is_of_its_set() -> None:
@@ -145,6 +154,18 @@ def test_names_and_overlap_tell_sections() -> None:
     assert (told.shared_a, told.shared_b) == (0.2, 0.2)
     told = sections([one, two, other], [match(one.key, other.key, transform=shift)], CONFIG_NOW)
     assert {frozenset((s.a, s.b)) for s in told} == {frozenset((one.key, two.key)), frozenset((one.key, other.key))}
+
+
+def test_halves_that_bear_two_names_are_one_family_as_sections() -> None:
+    """What two halves share is little, so their match is unsure: that it is a strip at the edges says the rest."""
+    one, two = sheet("B1/0053.tif"), sheet("B1/0054.tif")
+    shift = (1.0, 0.0, 0.0, 0.0, 1.0, -1200.0, 0.0, 0.0, 1.0)
+    unsure = [match(one.key, two.key, transform=shift, probability=0.55, evidence=(Evidence("places", "few", 0.2),))]
+    assert make_families([one, two], unsure, [], [], CONFIG_NOW)[0] == []
+    told = weighed(unsure, [], sections([one, two], unsure, CONFIG_NOW), CONFIG_NOW)
+    assert len(make_families([one, two], told, [], [], CONFIG_NOW)[0]) == 1
+    named = weighed(unsure, [], [Section(unsure[0].a, unsure[0].b, 0.0, 0.0)], CONFIG_NOW)
+    assert named == unsure, "a name alone is no evidence of what is on the picture"
 
 
 # ---- kept, and told in tables ---------------------------------------------------------------------------------------

@@ -57,6 +57,7 @@ def test_a_section_that_was_scanned_lying() -> None:
         moved(0, -1600, mirror=True),
         moved(0, -1600, polarity_flip=True),
         moved(0, -1600, relation="shared_element"),
+        moved(0, -1600, probability=0.4),
         moved(0, -2500),  # nothing is shared
         match(A, B, transform=(0.0,) * 9),
     ],
