@@ -72,8 +72,10 @@ def _ties(known: Sequence[Bearing], matches: Iterable[Match], rules: CampaignRul
     prior = Evidence("prior", "before looking", rules.prior)
     made = []
     for (a, b), evidence in sorted(said.items()):
-        surest = max(links.get((a, b), ()), key=lambda m: (m.probability, m.weight, m.a, m.b), default=None)
-        link = (surest.a, surest.b) if surest else None
+        link = None
+        if any(e.name == "element" for e in evidence):
+            surest = max(links[a, b], key=lambda m: (m.probability, m.weight, m.a, m.b))
+            link = (surest.a, surest.b)
         made.append(Tie(a, b, (prior, *evidence), shared.get((a, b), ()), link))
     return made
 
