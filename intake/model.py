@@ -3,7 +3,7 @@
 Reading this file from top to bottom tells the whole job:
 
     Received -> Checked -> Rendered -> Classified -> Measured -> Features -> Reading -> Mark ...     (one scan)
-    -> Match (with evidence) -> Family -> QueueEntry -> Decision                                     (across scans)
+    -> Match (with evidence) -> Family -> Campaign, QueueEntry -> Decision                           (across scans)
 
 Conventions, the same everywhere:
 
@@ -371,6 +371,54 @@ class Family:
     title: str
     members: tuple[Member, ...]
     weakest: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """Why two families are held to be of one campaign. ``a`` and ``b`` are their codes, ``a`` sorts before ``b``.
+
+    ``words`` are those that both bear (without case, accents and small words), ``link`` the surest match between them.
+    """
+
+    a: str
+    b: str
+    evidence: tuple[Evidence, ...]
+    words: tuple[str, ...] = ()
+    link: tuple[PartKey, PartKey] | None = None
+
+    @property
+    def weight(self) -> float:
+        """Log-odds that the two are of one campaign: the sum of what is shown as evidence."""
+        return sum(e.weight for e in self.evidence)
+
+
+@dataclass(frozen=True, slots=True)
+class Campaign:
+    """Families of different designs made for one film, by what ties them; it never makes one family of them.
+
+    ``code`` derives from the members of its families. Every family is tied to another one, not each to each.
+    """
+
+    code: str
+    families: tuple[str, ...]
+    ties: tuple[Tie, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NumberedSet:
+    """Cards or stills of one size under one caption, each with its number: a set, not duplicates."""
+
+    numbers: tuple[tuple[PartKey, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Two pictures of one sheet that share a strip at an edge of each; the shares are the strip's of each picture."""
+
+    a: PartKey
+    b: PartKey
+    shared_a: float
+    shared_b: float
 
 
 @dataclass(frozen=True, slots=True)

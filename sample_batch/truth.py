@@ -1,6 +1,7 @@
 """The truth of a painted consignment as tables with the names and columns of the exports, as far as they apply."""
 
 import csv
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations, product
@@ -18,7 +19,7 @@ COLUMNS = {
     "scans": "consignment box piece side scan part kind polarity rotation mirrored width_mm height_mm format true_ppi "
     "left top width height note",
     "marks": "scan part kind text value left top width height type_height_mm",
-    "families": "family title piece scan part role box",
+    "families": "family title piece scan part role box campaign",
     "findings": "box piece scan part code",
     "boxes": "box listed received missing extra doubled not_scanned",
     "matches": "scan_a part_a scan_b part_b relation",
@@ -121,20 +122,22 @@ def mark_rows(story: Consignment, seen: Sequence[Seen]) -> list[tuple[object, ..
 
 
 def family_rows(story: Consignment, seen: Sequence[Seen]) -> list[tuple[object, ...]]:
-    """The pieces of one design; designs that only one piece shows are no family."""
+    """The pieces of one design; designs that only one piece shows are no family, and one family alone no campaign."""
     shots = {s.path: s for s in story.shots}
     members: dict[str, set[str]] = {}
     for s in seen:
         piece = story.piece(s.piece)
         if piece.design:
             members.setdefault(piece.design, set()).add(piece.code)
+    films = Counter(story.design(key).campaign for key, pieces in members.items() if len(pieces) > 1)
     rows = []
     for s in seen:
         piece = story.piece(s.piece)
         if not piece.design or len(members[piece.design]) < 2:
             continue
         design = story.design(piece.design)
-        rows.append((design.key, design.title, piece.name, s.path, s.part, kind_of(piece, shots[s.path])[0], piece.box))
+        kind, campaign = kind_of(piece, shots[s.path])[0], design.campaign if films[design.campaign] > 1 else ""
+        rows.append((design.key, design.title, piece.name, s.path, s.part, kind, piece.box, campaign))
     return sorted(rows, key=lambda r: (r[0], r[2], r[3], r[4]))
 
 

@@ -6,6 +6,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
+from intake.config.campaign import CampaignRules
 from intake.config.certificates import Certificate, load_certificates
 from intake.config.check import CheckRules
 from intake.config.classify import ClassifyRules
@@ -24,6 +25,7 @@ from intake.config.receive import ReceiveRules
 from intake.config.render import RenderRules
 from intake.config.run import RunRules
 from intake.config.section import Section
+from intake.config.sets import SetRules
 from intake.errors import ConfigError
 
 SectionT = TypeVar("SectionT", bound=Section)
@@ -43,6 +45,8 @@ class Config(Section):
     parse: ParseRules
     match: MatchRules
     group: GroupRules
+    sets: SetRules
+    campaign: CampaignRules
     queue: QueueRules
     kinds: KindTable
     findings: FindingTable

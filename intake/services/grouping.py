@@ -8,14 +8,13 @@ from intake.config.load import Config
 from intake.model import FILM_KINDS, Decision, Family, Listed, Match, Member, PartKey, QueueEntry
 from intake.services.dossiers import Dossier
 from intake.services.holding import Holding, weakest_link
+from intake.services.lettering import display_lettering
 from intake.services.rulings import Rulings, rulings
 from intake.stages.group import family_code, group
 from intake.stages.queue import Standing, queue
 
 # Printed pieces bear the title; lettering on others may be a note.
 _TITLED_KINDS = ("finished_sheet", "printers_proof")
-# Display lettering: at least this share of the long edge, this sure, lines within this share of the tallest.
-_TITLE_SHARE, _TITLE_CONFIDENCE, _NEARLY, _TITLE_LINES = 0.02, 0.8, 0.6, 4
 
 PieceName = tuple[str, str, str]
 
@@ -130,28 +129,12 @@ def _title(members: Iterable[Dossier], listed: Sequence[Listed]) -> str:
     members = list(members)
     printed = [d for d in members if d.kind in _TITLED_KINDS]
     for among in (printed, [d for d in members if d.kind not in FILM_KINDS]):
-        read = Counter(text for d in among if (text := _display_lettering(d)))
+        read = Counter(text for d in among if (text := display_lettering(d)))
         if read:
             return max(read, key=lambda text: (read[text], len(text), text))
     described = {(x.box, x.piece): x.description for x in listed if x.description}
     words = sorted({described[d.scan.box, d.scan.piece] for d in members if (d.scan.box, d.scan.piece) in described})
     return words[0] if words else ""
-
-
-def _display_lettering(dossier: Dossier) -> str:
-    """The tallest line and the lines nearly as tall, from the top down when set upright; empty where all is small."""
-    if dossier.reading is None or dossier.rendered is None or dossier.reading.mirrored:
-        return ""
-    least = _TITLE_SHARE * max(dossier.rendered.box.width, dossier.rendered.box.height)
-    lines = [(min(x.box.width, x.box.height), x) for x in dossier.reading.lines if x.confidence >= _TITLE_CONFIDENCE]
-    tall = [(height, x) for height, x in lines if height >= least and len(x.text) > 1]
-    if not tall:
-        return ""
-    top = max(height for height, _ in tall)
-    title = [x for height, x in tall if height >= _NEARLY * top]
-    down = {0: (0, 1), 90: (1, 0), 180: (0, -1), 270: (-1, 0)}[dossier.reading.rotation]
-    title.sort(key=lambda x: x.box.left * down[0] + x.box.top * down[1])
-    return " ".join(" ".join(x.text.upper().split()) for x in title[:_TITLE_LINES])
 
 
 def _news(family: Family, ruled: Rulings) -> int:

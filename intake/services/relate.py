@@ -11,14 +11,19 @@ from intake.config.match import MatchRules
 from intake.imaging.candidates import Candidate
 from intake.imaging.permute import Variant
 from intake.model import Listed, Match, PartKey, Stamps
+from intake.services.campaigns import make_campaigns
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.expansion import through_mates
 from intake.services.grouping import is_compared, make_families
 from intake.services.home import Home
 from intake.services.searching import load_features, refresh_index
+from intake.services.several import numbered_sets, sections, weighed
+from intake.stages.campaign import VERSION as CAMPAIGN_VERSION
 from intake.stages.group import VERSION as GROUP_VERSION
 from intake.stages.match import verify
-from intake.store import decisions, families, pairs, scans
+from intake.stages.section import VERSION as SECTION_VERSION
+from intake.stages.sets import VERSION as SETS_VERSION
+from intake.store import campaigns, decisions, families, pairs, scans, several
 from intake.store.pairs import Pair
 
 
@@ -104,7 +109,7 @@ def record_compared(home: Home, compared: Iterable[tuple[Pair, Match | None, flo
 
 
 def regroup(home: Home, config: Config, stamps: Stamps) -> int:
-    """Make families and queue anew from the matches and rulings of now; returns how many families there are."""
+    """Make families, campaigns and queue anew from the matches and rulings of now; returns the number of families."""
     with home.database.read() as connection:
         known = dossiers(connection, stamps)
         matches = pairs.all_matches(connection, stamps.match)
@@ -113,12 +118,16 @@ def regroup(home: Home, config: Config, stamps: Stamps) -> int:
             line for c in scans.consignments(connection) for line in scans.listed_pieces(connection, c.code)
         ]
     compared = set(compared_parts(known, config))
-    made, entries = make_families(
-        known, [m for m in matches if m.a in compared and m.b in compared], ruled, listed, config
-    )
+    matches = [m for m in matches if m.a in compared and m.b in compared]
+    numbered = numbered_sets(known, config)
+    divided = sections(known, matches, config)
+    made, entries = make_families(known, weighed(matches, numbered, divided, config), ruled, listed, config)
+    tied = make_campaigns(known, made, matches, ruled, config)
     key = _key(home, config, stamps)
     with home.database.write() as connection:
         families.replace_families(connection, made, entries, key)
+        campaigns.put_campaigns(connection, tied)
+        several.replace_several(connection, numbered, divided)
     return len(made)
 
 
@@ -128,6 +137,9 @@ def _key(home: Home, config: Config, stamps: Stamps) -> str:
         received = [(s.consignment, s.path, s.digest) for s in scans.all_scans(connection)]
         ruled = [d.id for d in decisions.all_decisions(connection)]
         listed = [str(scans.listed_pieces(connection, c.code)) for c in scans.consignments(connection)]
-    settings = [config.group.model_dump_json(), config.queue.model_dump_json(), config.kinds.model_dump_json()]
-    what = [received, ruled, listed, settings, stamps.whole, stamps.match, GROUP_VERSION]
+    parts = (config.group, config.sets, config.campaign, config.queue, config.kinds)
+    # Sets stay sets until here and are sorted: the order in which Python walks them changes from process to process.
+    settings = [json.dumps(part.model_dump(), sort_keys=True, default=sorted) for part in parts]
+    versions = [GROUP_VERSION, CAMPAIGN_VERSION, SETS_VERSION, SECTION_VERSION]
+    what = [received, ruled, listed, settings, stamps.whole, stamps.match, versions]
     return hashlib.sha256(json.dumps(what).encode()).hexdigest()

@@ -84,8 +84,36 @@ class ElsewhereView:
 
 
 @dataclass(frozen=True, slots=True)
+class MateView:
+    """Another family of the campaign and what ties it to this one: reasons with their sum, words on both, a match.
+
+    ``weight`` is None where nothing ties the two directly. ``withheld``: its owner has not permitted that it be named.
+    """
+
+    family: str
+    name: str
+    reasons: tuple[Evidence, ...]
+    words: tuple[str, ...]
+    link: str
+    weight: float | None
+    withheld: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CampaignView:
+    """The campaign that a family is of, with the other families."""
+
+    code: str
+    mates: tuple[MateView, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class FamilyView:
-    """A family with everything that a ruling on it rests on. ``seen`` changes whenever any of it does."""
+    """A family with everything that a ruling on it rests on. ``seen`` changes whenever any of it does.
+
+    ``several`` says (place, words) of pieces that are sections of one sheet or of a numbered set. The campaign is shown
+    beside all this; no ruling rests on it.
+    """
 
     code: str
     name: str
@@ -97,7 +125,9 @@ class FamilyView:
     elsewhere: tuple[ElsewhereView, ...]
     weight: float | None
     reasons: tuple[Evidence, ...]
+    several: tuple[tuple[str, str], ...]
     seen: str = ""
+    campaign: CampaignView | None = None
 
     def member(self, key: PartKey) -> MemberView | None:
         """The member of this key."""

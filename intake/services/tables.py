@@ -8,14 +8,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from intake.errors import UsageError
-from intake.model import Decision, Family, Finding, Listed, Match, PartKey, Stamps
+from intake.model import Decision, Family, Finding, Listed, Match, NumberedSet, PartKey, Section, Stamps
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.home import Home
 from intake.services.orient import orientations
 from intake.services.progress import BoxProgress, progress
 from intake.services.readings import ruled_marks
 from intake.services.rulings import standing
-from intake.store import decisions, families, pairs, runs, scans
+from intake.services.several import differ, number_words, places, section_words
+from intake.store import campaigns, decisions, families, pairs, runs, scans, several
 
 Row = tuple[Any, ...]
 
@@ -27,6 +28,9 @@ class Known:
     parts: list[Dossier]
     matches: list[Match]
     families: list[Family]
+    campaigns: dict[str, str]
+    sets: list[NumberedSet]
+    sections: list[Section]
     decided: list[Decision]
     listed: dict[str, list[Listed]]
     receipt: dict[str, list[tuple[str, Finding]]]
@@ -55,6 +59,9 @@ def view(home: Home) -> Known:
             dossiers(connection, stamps),
             pairs.all_matches(connection, stamps.match),
             families.all_families(connection),
+            campaigns.campaigns_by_family(connection),
+            several.all_sets(connection),
+            several.all_sections(connection),
             standing(decisions.all_decisions(connection)),
             {code: scans.listed_pieces(connection, code) for code in codes},
             {code: scans.receipt_findings(connection, code) for code in codes},
@@ -152,7 +159,9 @@ def _families(known: Known) -> Iterable[Row]:
     for f in known.families:
         for m in f.members:
             for d in files.get(m.key) or [of(m.key)]:
-                yield (f.code, f.status, f.title, d.piece, d.scan.path, m.key.part, m.role, _round(m.probability))
+                place = (d.piece, d.scan.path, m.key.part)
+                campaign = known.campaigns.get(f.code, "")
+                yield (f.code, f.status, f.title, *place, m.role, _round(m.probability), campaign)
 
 
 def _findings(known: Known) -> Iterable[Row]:
@@ -190,16 +199,36 @@ def _findings(known: Known) -> Iterable[Row]:
                 *place, "check", "duplicate_file", "note",
                 f"is the same file, byte for byte, as {other.path}{where}. One of the two can be left out.",
             )  # fmt: skip
+    yield from _across(known)
+
+
+def _across(known: Known) -> Iterable[Row]:
+    """What is told of a piece beside another one: scanned again, or no double at all."""
     of = known.finder()
+
+    def place(d: Dossier) -> Row:
+        return (d.scan.consignment, d.scan.box, d.piece, d.scan.path, d.key.part)
+
+    numbers = places(known.sets)
+    divided = {(s.a, s.b) for s in known.sections}
     for m in known.matches:
-        if m.relation == "same_piece":
-            # Of two names the longer is the later: scanning houses add "(2)", "again", "rescan".
-            first, second = sorted((of(m.a), of(m.b)), key=lambda d: (len(d.scan.path), d.scan.path, d.key))
-            yield (
-                second.scan.consignment, second.scan.box, second.piece, second.scan.path, second.key.part, "match",
-                "re_scan", "note",
-                f"seems to show the very piece of {first.scan.path} again. If so, one of the two is enough.",
-            )  # fmt: skip
+        is_set = differ(numbers.get(m.a), numbers.get(m.b))
+        if m.relation == "same_piece" and not is_set and (m.a, m.b) not in divided:
+            first, second = _in_turn(of(m.a), of(m.b))
+            words = f"seems to show the very piece of {first.scan.path} again. If so, one of the two is enough."
+            yield (*place(second), "match", "re_scan", "note", words)
+    for s in known.sections:
+        first, second = _in_turn(of(s.a), of(s.b))
+        shared = s.shared_a if second.key == s.a else s.shared_b
+        yield (*place(second), "match", "section", "note", section_words(shared, first.scan.path))
+    for numbered in known.sets:
+        for key, number in numbered.numbers:
+            yield (*place(of(key)), "match", "numbered_set", "note", number_words(numbered, number))
+
+
+def _in_turn(one: Dossier, other: Dossier) -> list[Dossier]:
+    """Of two names the longer is the later: scanning houses add "(2)", "again", "rescan"."""
+    return sorted((one, other), key=lambda d: (len(d.scan.path), d.scan.path, d.key))
 
 
 def _boxes(known: Known) -> Iterable[Row]:
@@ -249,7 +278,7 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
         ),
         _matches,
     ),
-    "families": (("family", "status", "title", "piece", "scan", "part", "role", "probability"), _families),
+    "families": (("family", "status", "title", "piece", "scan", "part", "role", "probability", "campaign"), _families),
     "findings": (
         ("consignment", "box", "piece", "scan", "part", "stage", "code", "severity", "message"),
         _findings,

@@ -8,6 +8,7 @@ from intake.config.load import Config
 from intake.model import Decision, Family, Finding, Match, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers, dossiers_of
 from intake.services.home import Home
+from intake.services.mates import campaign_view, several_words
 from intake.services.orient import orientations
 from intake.services.readings import ruled_marks
 from intake.services.rulings import standing
@@ -24,7 +25,7 @@ from intake.services.shown import (
     untitled,
     withhold,
 )
-from intake.store import decisions, desk, families, moves, pairs, scans
+from intake.store import campaigns, decisions, desk, families, moves, pairs, scans, several
 
 _ELSEWHERE_SHOWN = 12
 
@@ -85,11 +86,17 @@ def family_view(home: Home, config: Config, code: str) -> FamilyView | None:
             return None
         inside = [m.key for m in family.members]
         found = desk.matches_touching(connection, stamps.match, inside)
-        have = dossiers_of(connection, stamps, {*inside, *(k for m in found for k in (m.a, m.b))})
+        of = campaigns.campaign_of(connection, code)
+        mates = [f for f in everyone if of and f.code in of.families and f.code != code]
+        others = {m.key for f in mates for m in f.members}
+        near = {*inside, *(k for m in found for k in (m.a, m.b))}
+        all_of_them = dossiers_of(connection, stamps, near | others)
+        have = {k: d for k, d in all_of_them.items() if k in near}
         found = [m for m in found if m.a in have and m.b in have]
         made = decisions.all_decisions(connection)
         entry = next((e for e in families.queue(connection) if e.family == code), None)
         permitted = {c.code for c in scans.consignments(connection) if c.shown_to_others}
+        sets, sections = several.all_sets(connection), several.all_sections(connection)
         now_at = {k: _now_at(moves.place_of(connection, *_piece(d)), d) for k, d in have.items()}
     upright = orientations(have, found)
     belongs = {m.key: f for f in everyone for m in f.members if m.key in have}
@@ -122,8 +129,12 @@ def family_view(home: Home, config: Config, code: str) -> FamilyView | None:
         tuple(elsewhere),
         entry.weight if entry else None,
         entry.reasons if entry else (),
+        several_words(members, sets, sections),
     )
-    return replace(made_view, seen=hashlib.sha256(repr(made_view).encode("utf-8", "backslashreplace")).hexdigest()[:16])
+    seen = hashlib.sha256(repr(made_view).encode("utf-8", "backslashreplace")).hexdigest()[:16]
+    owner = members[0].consignment if members else ""
+    company = campaign_view(of, family, mates, all_of_them, owner, permitted) if of else None
+    return replace(made_view, seen=seen, campaign=company)
 
 
 def family_holding(home: Home, keys: Iterable[PartKey]) -> str:

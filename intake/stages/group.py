@@ -45,11 +45,14 @@ def group(
     return clusters.families()
 
 
-def family_code(members: Iterable[PartKey]) -> str:
-    """A short name that the same members always bear, and others practically never (40 bits of SHA-256)."""
+def family_code(members: Iterable[PartKey], letter: str = "F") -> str:
+    """A short name that the same members always bear, and others practically never (40 bits of SHA-256).
+
+    ``letter`` says what is named: a family, or a campaign by the members of all its families.
+    """
     text = "\n".join(f"{digest} {part}" for digest, part in sorted(set(members)))
     number = int.from_bytes(hashlib.sha256(text.encode()).digest()[:5], "big")
-    return "F-" + "".join(_LETTERS[(number >> shift) & 31] for shift in range(35, -1, -5))
+    return f"{letter}-" + "".join(_LETTERS[(number >> shift) & 31] for shift in range(35, -1, -5))
 
 
 def _ordered(pair: Pair) -> Pair:

@@ -5,12 +5,17 @@ from collections.abc import Iterable
 from sqlalchemy import Connection, delete, insert, select
 
 from intake.model import Evidence, Family, Member, PartKey, QueueEntry
+from intake.store.campaigns import drop_campaigns
 from intake.store.codec import from_text, to_text
 from intake.store.schema import family, member, queue_entry, related
 
 
 def replace_families(connection: Connection, families: Iterable[Family], queue: Iterable[QueueEntry], key: str) -> None:
-    """Put these families and this queue in the place of those before; ``key`` says what they were made from."""
+    """Put these families and this queue in the place of those before, whose campaigns go with them.
+
+    ``key`` says what they were made from.
+    """
+    drop_campaigns(connection)  # they name families
     for table in (queue_entry, member, family, related):
         connection.execute(delete(table))
     for f in families:

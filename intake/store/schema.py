@@ -1,7 +1,7 @@
-"""The tables. Every row about a picture carries scan digest and part; nothing here names a family's code but `family`.
+"""The tables. Every row about a picture carries scan digest and part; only derived ones name a family's code.
 
-Derived tables (`pair`, `family`, `member`, `queue_entry`) can be dropped and made again from the ledger and the
-decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision`, `move` and
+Derived tables (`pair`, `family`, `member`, `campaign`, `campaign_family`, `several`, `queue_entry`) can be dropped and
+made again from the ledger and the decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision`, `move` and
 `piece_relation` cannot.
 """
 
@@ -150,6 +150,31 @@ member = Table(
     Column("part", Integer, primary_key=True),
     Column("role", String(30), nullable=False),
     Column("probability", Float, nullable=False),
+)
+
+campaign = Table(
+    "campaign",
+    metadata,
+    Column("code", String(20), primary_key=True),
+    Column("ties", Text, nullable=False),
+)
+
+campaign_family = Table(
+    "campaign_family",
+    metadata,
+    # A family is of one campaign at most.
+    Column("family", ForeignKey("family.code"), primary_key=True),
+    Column("campaign", ForeignKey("campaign.code"), nullable=False),
+    Index("campaign_family_by_campaign", "campaign"),
+)
+
+several = Table(
+    "several",
+    metadata,
+    # Numbered sets, and pairs of sections of one sheet: `sort` says which, the payload is the model's value.
+    Column("id", Integer, primary_key=True),
+    Column("sort", String(12), nullable=False),
+    Column("payload", Text, nullable=False),
 )
 
 queue_entry = Table(

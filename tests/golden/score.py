@@ -8,6 +8,7 @@ import sys
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import combinations
 from pathlib import Path
 
 Part = tuple[str, int]
@@ -26,7 +27,7 @@ class Score:
 
     def share(self, name: str) -> float:
         """Right divided by all; 1 where there was nothing to be right about."""
-        right, of = self.counts[name]
+        right, of = self.counts.get(name, (0, 0))
         return right / of if of else 1.0
 
     def count(self, name: str, right: bool, words: str) -> None:
@@ -64,6 +65,7 @@ def score(truth: Path, made: Path) -> Score:
     _scans(result, [r for r in rows(truth / "scans.csv") if part_of(r) not in unseen], rows(made / "scans.csv"))
     families = [r for r in rows(truth / "families.csv") if part_of(r) not in unseen]
     _families(result, families, rows(made / "families.csv"))
+    _campaigns(result, families, rows(made / "families.csv"))
     _marks(result, rows(truth / "marks.csv"), rows(made / "marks.csv"))
     _findings(result, findings, rows(made / "findings.csv"))
     _boxes(result, rows(truth / "boxes.csv"), rows(made / "boxes.csv"))
@@ -121,6 +123,25 @@ def _families(result: Score, truth: Iterable[dict[str, str]], made: Iterable[dic
     for code, parts in got.items():
         names = Counter(home.get(part, f"no family ({part[0]} part {part[1]})") for part in parts)
         result.count("families not joined", len(names) == 1, f"{code} holds {dict(names)}")
+
+
+def _campaigns(result: Score, truth: Iterable[dict[str, str]], made: Iterable[dict[str, str]]) -> None:
+    """Every two families of one film are told as of one campaign, and no two others; by what most of a family is."""
+    home = {part_of(row): (row["family"], row["campaign"]) for row in truth if row["role"] not in NO_DESIGN}
+    designs: dict[str, Counter[tuple[str, str]]] = defaultdict(Counter)
+    told: dict[str, str] = {}
+    for row in made:
+        told[row["family"]] = row["campaign"]
+        if part_of(row) in home:
+            designs[row["family"]][home[part_of(row)]] += 1
+    true = {code: found.most_common(1)[0][0] for code, found in designs.items()}
+    for a, b in combinations(sorted(true), 2):
+        (one, film), (other, its) = true[a], true[b]
+        is_told = bool(told[a]) and told[a] == told[b]
+        if one != other and film and film == its:
+            result.count("campaigns found", is_told, f"{one} and {other} were not told of one campaign")
+        if is_told:
+            result.count("campaigns true", one == other or (bool(film) and film == its), f"{one} with {other}")
 
 
 def _marks(result: Score, truth: Iterable[dict[str, str]], made: Iterable[dict[str, str]]) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.golden.score import Score, score
+from tests.golden.score import Score, rows, score
 
 pytestmark = pytest.mark.full
 ROOT = Path(__file__).resolve().parents[2]
@@ -45,6 +45,20 @@ def test_every_part_is_there(scored: Score) -> None:
 def test_every_intended_family_is_found_and_none_joined_with_another(scored: Score) -> None:
     assert scored.share("families found") == 1, scored
     assert scored.share("families not joined") == 1, scored
+
+
+def test_families_of_one_film_are_of_one_campaign_and_no_others(scored: Score) -> None:
+    assert scored.counts["campaigns found"][1] == 3, "the batch plants three films of two designs"
+    assert scored.share("campaigns found") == 1, scored
+    assert scored.share("campaigns true") == 1, scored
+
+
+@pytest.mark.usefixtures("scored")
+def test_sets_and_sections_are_told_and_no_doubles(home: Path) -> None:
+    told = {(r["piece"], r["code"]) for r in rows(home / "findings.csv")}
+    assert {n for n, code in told if code == "numbered_set"} == {f"{n:04d}" for n in range(39, 45)}
+    assert {n for n, code in told if code == "section"} == {"0053"}
+    assert {n for n, code in told if code == "re_scan"} == {"0014"}
 
 
 def test_members_are_with_their_family(scored: Score) -> None:

@@ -32,7 +32,7 @@ HANG_ON = {
     "certificates": {"parse"},
     "match": set(),
     # What these say changes no result of a single scan.
-    **{key: set() for key in ("receive", "run", "group", "queue", "kinds", "findings")},
+    **{key: set() for key in ("receive", "run", "group", "sets", "campaign", "queue", "kinds", "findings")},
 }
 MATCHING = {"check", "render", "classify", "fingerprint", "match"}
 

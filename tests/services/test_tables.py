@@ -46,7 +46,7 @@ COLUMNS = {
     "readers",
     "matches": "scan_a, part_a, scan_b, part_b, relation, probability, inliers, coverage_a, coverage_b, polarity_flip, "
     "mirror, rotation, scale",
-    "families": "family, status, title, piece, scan, part, role, probability",
+    "families": "family, status, title, piece, scan, part, role, probability, campaign",
     "findings": "consignment, box, piece, scan, part, stage, code, severity, message",
     "boxes": "consignment, box, listed, received, missing, extra, doubled, not_scanned, checked, read, matched, "
     "reviewed, rescan, held",

@@ -2,14 +2,17 @@
 
 import html
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 
 from intake.config.load import Config
+from intake.model import Campaign, Evidence, Section, Tie
 from intake.services import views
 from intake.services.home import Home
+from intake.store import campaigns, families, several
 from intake.web.words import plain, share, signed, years
 from tests.made import Written, received
 from tests.web.hand import HOSTILE, Client, Made
@@ -120,6 +123,34 @@ def test_any_two_are_laid_on_the_table(client: Client, made: Made) -> None:
     chosen = client.get(f"{path}?a={made.sheet.digest}-1&b={made.negative.digest}-1").text
     assert "They stand together by way of" in chosen and "/over?" in chosen
     assert client.get(f"{path}?a=nonsense").status_code == 400
+
+
+def test_a_family_names_its_campaign_and_what_is_no_double(own: Made, config: Config) -> None:
+    """Titles and words are read from pictures: whatever they hold, they stay text."""
+    with own.home.database.write() as connection:
+        here, there = families.all_families(connection)
+        queue, titled = families.queue(connection), replace(there, title=HOSTILE)
+        families.replace_families(connection, [here, titled], queue, "by hand")
+        reasons = (Evidence("prior", "before looking", -2.0), Evidence("title", f"all of it {HOSTILE}", 4.0))
+        link = (here.members[0].key, there.members[0].key)
+        ties = (Tie(*sorted((here.code, there.code)), reasons, ("lantern", HOSTILE), link),)
+        campaigns.put_campaigns(connection, [Campaign("C-TEST", (here.code, there.code), ties)])
+        a, b = sorted(m.key for m in here.members[:2])
+        several.replace_several(connection, [], [Section(a, b, 0.2, 0.25)])
+    client = Client(own.home, config)
+    text = client.get(f"/families/{here.code}").text
+    campaign = text[text.index("Of one campaign") : text.index("Several, not doubled")]
+    assert f'href="/families/{there.code}"' in campaign and "C-TEST" in campaign and there.code in campaign
+    assert "Same words on both" in campaign and "LANTERN" in campaign and "May share an element" in campaign
+    assert "probability 0.88" in campaign and "before looking" in campaign
+    assert "<script>alert" not in text.lower() and "\u202e" not in text
+    assert "shares a strip of 25% at one edge" in text[text.index("Several, not doubled") :]
+    assert here.code in client.get(f"/families/{there.code}").text
+
+
+def test_a_family_without_company_says_nothing_of_it(client: Client, made: Made) -> None:
+    text = client.get(family_address(made)).text
+    assert "Of one campaign" not in text and "Several, not doubled" not in text
 
 
 def test_all_pictures_that_pages_name_are_there(client: Client, made: Made) -> None:
