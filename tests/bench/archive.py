@@ -1,5 +1,6 @@
 """A made archive: families of designs, campaigns, sets, strangers, and pictures to look for. The seed decides all."""
 
+import os
 from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -13,7 +14,7 @@ from tests.bench import treatments as do
 from tests.bench.pictures import Art, Picture, gather
 
 # Families, strangers, pictures of strangers to ask for, paintings; of each side of the pictures.
-SIZES = {"report": (310, 70, 30, 410), "tune": (120, 80, 40, 220)}
+SIZES = {"report": (310, 70, 100, 430), "tune": (120, 80, 40, 220)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,9 +175,9 @@ def made(
 def _save(view: View, folder: Path) -> None:
     path = folder / f"{view.name}.png"
     if not path.exists():
-        unfinished = folder / f"{view.name}.part.png"
+        unfinished = folder / f"{view.name}.{os.getpid()}.png"
         cv2.imwrite(str(unfinished), picture_of(view)[..., ::-1], [cv2.IMWRITE_PNG_COMPRESSION, 1])
-        unfinished.rename(path)
+        unfinished.replace(path)
 
 
 def truth_of(a: View, b: View) -> str:

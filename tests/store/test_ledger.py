@@ -93,6 +93,11 @@ def test_families_are_replaced_whole(database: Database) -> None:
         families.replace_families(connection, [two, one], queue, "key 1")
     with database.read() as connection:
         assert families.all_families(connection) == [one, two]
+        assert families.codes_of(connection, [key("a"), key("d"), key("e", 2), key("z")]) == {
+            key("a"): "F1",
+            key("d"): "F2",
+        }
+        assert families.codes_of(connection, []) == {}
         assert families.queue(connection) == [queue[1], queue[0]]
         assert families.related_key(connection) == "key 1"
     with database.write() as connection:
