@@ -3,9 +3,9 @@
     python -m tests.bench.growth --work FOLDER
 
 Real fingerprints come from the tuning side of the pictures (made first where FOLDER lacks them, as
-``tests.bench.matching`` does); the archive is drawn from them (tests/bench/drawn.py). About half an hour of CPU. Every kept
-candidate is compared by each scan that asks, though the night compares a pair once: costs are upper bounds. The
-fingerprint itself costs the same in any archive and is left out of the exponent.
+``tests.bench.matching`` does); the archive is drawn from them (tests/bench/drawn.py). About half an hour of CPU.
+Every kept candidate is compared by each scan that asks, though the night compares a pair once: costs are upper bounds.
+The fingerprint itself costs the same in any archive and is left out of the exponent.
 """
 
 import argparse
