@@ -18,7 +18,6 @@ from prefect.task_runners import ThreadPoolTaskRunner
 
 from intake.config.load import Config
 from intake.imaging.candidates import Candidate
-from intake.imaging.permute import Variant
 from intake.model import PartKey, Stamps
 from intake.services import process, relate
 from intake.services.home import Home, now
@@ -150,7 +149,7 @@ def _match(shift: Shift, count: int) -> None:
     relate.drop_others(home, wanted, stamps)
 
 
-def _compare(shift: Shift, count: int, wanted: dict[Pair, list[Variant]]) -> None:
+def _compare(shift: Shift, count: int, wanted: relate.Wanted) -> None:
     home, config, stamps = shift.home, shift.config, shift.stamps
     todo = relate.uncompared(home, wanted, stamps)
     if not todo:

@@ -43,9 +43,9 @@ def find_postgres() -> Path | None:
 
 
 def find_opencv_samples() -> Path | None:
-    """The folder of OpenCV's sample pictures: two views of a painted wall and the homography between them."""
+    """The folder of OpenCV's sample pictures: a wall seen twice, with its homography; a box, and it in a scene."""
     folder = Path("/usr/share/doc/opencv-doc/examples/data")
-    return folder if (folder / "graf1.png").is_file() else None
+    return folder if all((folder / f"{n}.png").is_file() for n in ("graf1", "box_in_scene")) else None
 
 
 CHROMIUM = Tool("Chromium", find_chromium, "chromium", "brew install --cask chromium")

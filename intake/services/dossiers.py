@@ -73,12 +73,11 @@ def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) ->
 def dossiers_of(connection: Connection, stamps: Stamps, keys: Iterable[PartKey]) -> dict[PartKey, Dossier]:
     """The dossier of each of these parts, under the first file (by consignment and path) that holds it."""
     wanted = set(keys)
-    digests = {k.digest for k in wanted}
-    have = ledger.results_of(connection, sorted(digests), stamps.entries)
+    digests = sorted({k.digest for k in wanted})
+    have = ledger.results_of(connection, digests, stamps.entries)
     by_digest: dict[str, list[Received]] = {}
-    for scan in scans.all_scans(connection):
-        if scan.digest in digests:
-            by_digest.setdefault(scan.digest, []).append(scan)
+    for scan in scans.scans_of(connection, digests):
+        by_digest.setdefault(scan.digest, []).append(scan)
     made = {d.key: d for group in by_digest.values() for d in _of_scan(group[0], group, have[group[0].digest])}
     return {key: made[key] for key in wanted if key in made}
 

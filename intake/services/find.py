@@ -79,8 +79,8 @@ def find(home: Home, config: Config, image: Path, top: int) -> Found:
 
 def _hits(home: Home, stamps: Stamps, matches: Sequence[tuple[PartKey, Match]]) -> tuple[Hit, ...]:
     with home.database.read() as connection:
-        known = dossiers_of(connection, stamps, [key for key, _ in matches])
-        family = {m.key: f.code for f in families.all_families(connection) for m in f.members}
+        keys = [key for key, _ in matches]
+        known, family = dossiers_of(connection, stamps, keys), families.codes_of(connection, keys)
     return tuple(
         Hit(
             known[other].scan.path,

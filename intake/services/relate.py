@@ -3,13 +3,13 @@
 import hashlib
 import json
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from intake.config.load import Config
 from intake.config.match import MatchRules
 from intake.imaging.candidates import Candidate
-from intake.imaging.permute import Variant
+from intake.imaging.permute import VARIANTS, Variant
 from intake.model import Listed, Match, PartKey, Stamps
 from intake.services.campaigns import make_campaigns
 from intake.services.dossiers import Dossier, dossiers
@@ -24,7 +24,10 @@ from intake.stages.match import verify
 from intake.stages.section import VERSION as SECTION_VERSION
 from intake.stages.sets import VERSION as SETS_VERSION
 from intake.store import campaigns, decisions, families, pairs, scans, several
-from intake.store.pairs import Pair
+from intake.store.pairs import Compared, Pair
+
+# Pairs worth a closer look, with the variants in which the index, or mates in common, propose them.
+Wanted = dict[Pair, frozenset[Variant]]
 
 
 def compared_parts(known: Iterable[Dossier], config: Config) -> list[PartKey]:
@@ -46,63 +49,66 @@ def to_compare(home: Home, stamps: Stamps, config: Config) -> tuple[list[PartKey
     return keys, refresh_index(home, keys, {d.key.digest for d in known if d.checked is not None}, stamps)
 
 
-def pairs_of(asked: Iterable[tuple[PartKey, Sequence[Candidate]]]) -> dict[Pair, list[Variant]]:
-    """Pairs worth a closer look, with the variants that the index proposes. Never all pairs.
+def pairs_of(asked: Iterable[tuple[PartKey, Sequence[Candidate]]]) -> Wanted:
+    """What the index proposes. Never all pairs.
 
     Each part asks for its likeliest mates; the answer depends on which scans are there, not on the order they came in.
     """
-    found: dict[Pair, list[Variant]] = {}
+    found: Wanted = {}
     for key, candidates in asked:
         for candidate in candidates:
-            variants = found.setdefault(pairs.ordered(key, candidate.key), [])
-            if candidate.variant not in variants:
-                variants.append(candidate.variant)
+            pair = pairs.ordered(key, candidate.key)
+            found[pair] = found.get(pair, frozenset()) | {candidate.variant}
     return found
 
 
-def pairs_through_mates(
-    home: Home, wanted: dict[Pair, list[Variant]], stamps: Stamps, config: Config
-) -> dict[Pair, list[Variant]]:
+def pairs_through_mates(home: Home, wanted: Wanted, stamps: Stamps, config: Config) -> Wanted:
     """More pairs worth a look: mates of mates, by the matches among the ``wanted`` pairs alone."""
     with home.database.read() as connection:
         matches = [m for m in pairs.all_matches(connection, stamps.match) if (m.a, m.b) in wanted]
     found = through_mates(matches, wanted.keys(), config.match.candidates.expanded)
-    return {pair: [variant] for pair, variant in found.items()}
+    return {pair: frozenset({variant}) for pair, variant in found.items()}
 
 
-def uncompared(home: Home, wanted: Iterable[Pair], stamps: Stamps) -> list[Pair]:
-    """Those of the wanted pairs that were not compared yet."""
+def uncompared(home: Home, wanted: Wanted, stamps: Stamps) -> list[Pair]:
+    """Those of the wanted pairs that were not compared yet under exactly the variants wanted.
+
+    A pair tried under more is compared again too: what is kept must not tell which scans came first.
+    """
     with home.database.read() as connection:
-        return sorted(set(wanted) - pairs.pairs_compared(connection, stamps.match))
+        tried = pairs.pairs_compared(connection, stamps.match)
+    return sorted(pair for pair, variants in wanted.items() if tried.get(pair) != _bits(variants))
+
+
+def _bits(variants: Iterable[Variant]) -> int:
+    return sum(1 << VARIANTS.index(variant) for variant in variants)
 
 
 def drop_others(home: Home, wanted: Iterable[Pair], stamps: Stamps) -> None:
     """Forget pairs that are wanted no longer, so that what is kept never depends on what came before."""
     with home.database.write() as connection:
-        pairs.drop_pairs(connection, stamps.match, pairs.pairs_compared(connection, stamps.match) - set(wanted))
+        pairs.drop_pairs(connection, stamps.match, pairs.pairs_compared(connection, stamps.match).keys() - set(wanted))
 
 
 def tasks_of(
-    home: Home, chunk: Iterable[Pair], proposed: dict[Pair, list[Variant]], stamps: Stamps
-) -> list[tuple[Pair, Path, Path, list[Variant]]]:
+    home: Home, chunk: Iterable[Pair], proposed: Mapping[Pair, frozenset[Variant]], stamps: Stamps
+) -> list[tuple[Pair, Path, Path, frozenset[Variant]]]:
     """The pairs with the files of their fingerprints, as ``compare`` takes them."""
     stamp = stamps.stages["fingerprint"]
     return [((a, b), home.features(a, stamp), home.features(b, stamp), proposed[a, b]) for a, b in chunk]
 
 
-def compare(
-    tasks: Sequence[tuple[Pair, Path, Path, list[Variant]]], rules: MatchRules
-) -> list[tuple[Pair, Match | None, float]]:
+def compare(tasks: Sequence[tuple[Pair, Path, Path, frozenset[Variant]]], rules: MatchRules) -> list[Compared]:
     """Compare pairs by the files of their fingerprints. Runs in a worker."""
     made = []
     for (a, b), path_a, path_b, variants in tasks:
         started = time.process_time()
         match = verify(a, load_features(path_a), b, load_features(path_b), variants, rules)
-        made.append(((a, b), match, time.process_time() - started))
+        made.append(Compared((a, b), _bits(variants), match, time.process_time() - started))
     return made
 
 
-def record_compared(home: Home, compared: Iterable[tuple[Pair, Match | None, float]], stamps: Stamps) -> None:
+def record_compared(home: Home, compared: Sequence[Compared], stamps: Stamps) -> None:
     """Write a chunk of compared pairs in one transaction."""
     with home.database.write() as connection:
         pairs.record_pairs(connection, stamps.match, compared)

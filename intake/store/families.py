@@ -56,6 +56,14 @@ def all_families(connection: Connection) -> list[Family]:
     return [Family(code, status, title, tuple(members[code]), weakest) for code, status, title, weakest in rows]
 
 
+def codes_of(connection: Connection, keys: Iterable[PartKey]) -> dict[PartKey, str]:
+    """The family of each of these few parts; nothing for a part that is in none."""
+    wanted = set(keys)
+    rows = connection.execute(select(member).where(member.c.digest.in_({k.digest for k in wanted})))
+    codes = {PartKey(digest, part): code for code, digest, part, _, _ in rows}
+    return {key: code for key, code in codes.items() if key in wanted}
+
+
 def queue(connection: Connection) -> list[QueueEntry]:
     """The queue, the heaviest first."""
     rows = connection.execute(select(queue_entry).order_by(queue_entry.c.weight.desc(), queue_entry.c.family))

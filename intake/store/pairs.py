@@ -1,8 +1,9 @@
 """Pairs that were compared, and the matches among them."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
 
-from sqlalchemy import Connection, delete, func, select
+from sqlalchemy import Connection, bindparam, delete, func, select
 
 from intake.model import Match, PartKey
 from intake.store.codec import from_text, to_text
@@ -12,45 +13,63 @@ from intake.store.upsert import put_rows
 Pair = tuple[PartKey, PartKey]
 
 
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """A pair that was compared: the match, or that there is none, and the CPU seconds it took.
+
+    ``variants`` are those that were tried, one bit each; the store does not ask which.
+    """
+
+    pair: Pair
+    variants: int
+    match: Match | None
+    cpu_s: float
+
+
 def ordered(a: PartKey, b: PartKey) -> Pair:
     """The two in their one order."""
     return (a, b) if a <= b else (b, a)
 
 
-def record_pairs(connection: Connection, stamp: str, compared: Iterable[tuple[Pair, Match | None, float]]) -> None:
-    """Write down compared pairs: the match, or that there is none, and the CPU seconds it took."""
+def record_pairs(connection: Connection, stamp: str, compared: Collection[Compared]) -> None:
+    """Write down compared pairs, in place of what the same pairs showed under other variants."""
+    drop_pairs(connection, stamp, [c.pair for c in compared])
     rows = [
         {
-            "digest_a": a.digest,
-            "part_a": a.part,
-            "digest_b": b.digest,
-            "part_b": b.part,
+            "digest_a": c.pair[0].digest,
+            "part_a": c.pair[0].part,
+            "digest_b": c.pair[1].digest,
+            "part_b": c.pair[1].part,
             "stamp": stamp,
-            "payload": None if match is None else to_text(match),
-            "cpu_s": cpu_s,
+            "variants": c.variants,
+            "payload": None if c.match is None else to_text(c.match),
+            "cpu_s": c.cpu_s,
         }
-        for (a, b), match, cpu_s in compared
+        for c in compared
     ]
     put_rows(connection, pair, rows)
 
 
-def pairs_compared(connection: Connection, stamp: str) -> set[Pair]:
-    """All pairs compared under ``stamp``."""
-    query = select(pair.c.digest_a, pair.c.part_a, pair.c.digest_b, pair.c.part_b).where(pair.c.stamp == stamp)
-    return {(PartKey(da, pa), PartKey(db, pb)) for da, pa, db, pb in connection.execute(query)}
+def pairs_compared(connection: Connection, stamp: str) -> dict[Pair, int]:
+    """All pairs compared under ``stamp``, with the variants that were tried."""
+    columns = (pair.c.digest_a, pair.c.part_a, pair.c.digest_b, pair.c.part_b, pair.c.variants)
+    rows = connection.execute(select(*columns).where(pair.c.stamp == stamp))
+    return {(PartKey(da, pa), PartKey(db, pb)): variants for da, pa, db, pb, variants in rows}
 
 
 def drop_pairs(connection: Connection, stamp: str, unwanted: Iterable[Pair]) -> None:
     """Forget pairs that the index no longer proposes, so that what is kept never depends on what came before."""
-    for a, b in unwanted:
+    rows = [{"da": a.digest, "pa": a.part, "db": b.digest, "pb": b.part} for a, b in unwanted]
+    if rows:
         connection.execute(
             delete(pair).where(
-                pair.c.digest_a == a.digest,
-                pair.c.part_a == a.part,
-                pair.c.digest_b == b.digest,
-                pair.c.part_b == b.part,
+                pair.c.digest_a == bindparam("da"),
+                pair.c.part_a == bindparam("pa"),
+                pair.c.digest_b == bindparam("db"),
+                pair.c.part_b == bindparam("pb"),
                 pair.c.stamp == stamp,
-            )
+            ),
+            rows,
         )
 
 

@@ -128,6 +128,7 @@ pair = Table(
     Column("digest_b", String(64), primary_key=True),
     Column("part_b", Integer, primary_key=True),
     Column("stamp", String(16), primary_key=True),
+    Column("variants", Integer, nullable=False),  # which of the four were tried, one bit each
     Column("payload", Text),  # none: compared, and nothing found
     Column("cpu_s", Float, nullable=False),
     Index("pair_by_stamp", "stamp"),

@@ -79,7 +79,7 @@ def looked(home: Home) -> Written:
     roles = ((FILM, "film_negative", 0.9123), (SHEET, "finished_sheet", 1.0))
     members = tuple(Member(PartKey(scan.digest, 1), role, probability) for scan, role, probability in roles)
     with home.database.write() as connection:
-        pairs.record_pairs(connection, STAMPS.match, [((a, b), found, 0.1)])
+        pairs.record_pairs(connection, STAMPS.match, [pairs.Compared((a, b), 1, found, 0.1)])
         families.replace_families(connection, [Family("F-1", "suggested", "THE TIDE", members, "")], [], "key")
     return written
 
@@ -189,7 +189,8 @@ def test_tables_hold_while_a_new_run_looks_at_everything_anew(home: Home) -> Non
     members = (Member(two, "finished_sheet", 0.9), Member(film, "finished_sheet", 0.9))
     with home.database.write() as connection:
         families.replace_families(connection, [Family("F-1", "suggested", "", members, "")], [], "key")
-        pairs.record_pairs(connection, "m2", [(pairs.ordered(two, film), match(two, film, relation="same_piece"), 0.1)])
+        found = match(two, film, relation="same_piece")
+        pairs.record_pairs(connection, "m2", [pairs.Compared(pairs.ordered(two, film), 1, found, 0.1)])
     Written(home, Stamps(dict.fromkeys(STAMPS.stages, "newer"), "newer", "m2")).run()
     assert {(r["scan"], r["part"]) for r in rows(home, "families")} == {("B1/0001.tif", 2), ("B2/0001.tif", 1)}
     assert len(rows(home, "matches")) == 1

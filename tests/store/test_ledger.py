@@ -8,6 +8,7 @@ from sqlalchemy.exc import IntegrityError
 from intake.model import Evidence, Family, Member, PartKey, QueueEntry, StageResult, Stamps, Worked
 from intake.store import decisions, families, ledger, pairs, runs
 from intake.store.database import Database
+from intake.store.pairs import Compared
 from tests.made import AT, STAMPS, digest, key, match
 
 FIRST = StageResult(key("a"), "read", "s1", "done", '{"lines":[]}', 1.5)
@@ -54,11 +55,12 @@ def test_pairs_with_and_without_a_match(database: Database) -> None:
         a, b, points=((1.25, 2.5, 3.0, 4.0),), evidence=(Evidence("points", "80", 3.1), Evidence("x", "y", -1))
     )
     with database.write() as connection:
-        pairs.record_pairs(connection, "m", [((a, b), found, 0.5), ((a, c), None, 0.25)])
-        pairs.record_pairs(connection, "m", [((a, b), None, 9.0)])
-        pairs.record_pairs(connection, "old", [((b, c), match(b, c), 1.0)])
+        pairs.record_pairs(connection, "m", [Compared((a, b), 1, None, 9.0), Compared((a, c), 15, None, 0.25)])
+        pairs.record_pairs(connection, "m", [Compared((a, b), 3, found, 0.5)])
+        pairs.record_pairs(connection, "old", [Compared((b, c), 1, match(b, c), 1.0)])
+        pairs.record_pairs(connection, "m", [])
     with database.read() as connection:
-        assert pairs.pairs_compared(connection, "m") == {(a, b), (a, c)}
+        assert pairs.pairs_compared(connection, "m") == {(a, b): 3, (a, c): 15}
         assert pairs.all_matches(connection, "m") == [found]
         assert pairs.pair_costs(connection, "m") == (2, 0.75)
         assert pairs.pair_costs(connection, "none") == (0, 0.0)
@@ -68,8 +70,8 @@ def test_pairs_with_and_without_a_match(database: Database) -> None:
     with database.write() as connection:
         pairs.drop_pairs(connection, "m", [(a, b), (b, c)])
     with database.read() as connection:
-        assert pairs.pairs_compared(connection, "m") == {(a, c)}
-        assert pairs.pairs_compared(connection, "old") == {(b, c)}
+        assert pairs.pairs_compared(connection, "m") == {(a, c): 15}
+        assert pairs.pairs_compared(connection, "old") == {(b, c): 1}
     assert found.weight == pytest.approx(2.1)
 
 
@@ -91,6 +93,11 @@ def test_families_are_replaced_whole(database: Database) -> None:
         families.replace_families(connection, [two, one], queue, "key 1")
     with database.read() as connection:
         assert families.all_families(connection) == [one, two]
+        assert families.codes_of(connection, [key("a"), key("d"), key("e", 2), key("z")]) == {
+            key("a"): "F1",
+            key("d"): "F2",
+        }
+        assert families.codes_of(connection, []) == {}
         assert families.queue(connection) == [queue[1], queue[0]]
         assert families.related_key(connection) == "key 1"
     with database.write() as connection:

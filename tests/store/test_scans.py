@@ -30,6 +30,8 @@ def test_scans_come_back_by_consignment_and_path(with_c: Database) -> None:
         assert scans.all_scans(connection) == [other, *sorted(made, key=lambda r: r.path)]
         assert scans.all_scans(connection, "A") == [other]
         assert scans.all_scans(connection, "none") == []
+        assert scans.scans_of(connection, [other.digest, made[0].digest]) == [other, made[1], made[0]]
+        assert scans.scans_of(connection, []) == []
         known = scans.known_files(connection, "C")
         assert known["B/1.tif"] == scans.KnownFile(made[1].digest, 10, 1_700_000_000_123_456_789)
         assert len(known) == 3

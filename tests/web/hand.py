@@ -130,7 +130,7 @@ def build(folder: Path, config: Config) -> Made:
         _match(keys["art"], keys["alone"], relation="shared_element", probability=0.7),
     ]
     with home.database.write() as connection:
-        pairs.record_pairs(connection, STAMPS.match, [((m.a, m.b), m, 0.01) for m in found])
+        pairs.record_pairs(connection, STAMPS.match, [pairs.Compared((m.a, m.b), 1, m, 0.01) for m in found])
         runs.end_run(connection, 1, "2026-11-03T05:12:00+00:00", "done", "")
     regroup(home, config, STAMPS)
     return Made(home, **{n: keys[n] for n in shown}, scans=files)
