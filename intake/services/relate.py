@@ -10,7 +10,7 @@ from intake.config.load import Config
 from intake.config.match import MatchRules
 from intake.imaging.candidates import Candidate
 from intake.imaging.permute import VARIANTS, Variant
-from intake.model import Listed, Match, PartKey, Stamps
+from intake.model import Listed, PartKey, Stamps
 from intake.services.campaigns import make_campaigns
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.expansion import through_mates
