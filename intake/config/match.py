@@ -19,11 +19,20 @@ class CandidateRules(Section):
     field_px: float
 
 
-class AskedRules(Section):
-    """A second, closer look at a picture that is asked for (services/find.py)."""
+class Look(Section):
+    """One fingerprint to ask with: the long edge, and keypoints at most."""
 
     frame_px: int
     keypoints: int
+
+
+class AskedRules(Section):
+    """How a picture is sought that is no scan (services/find.py): look after look, until one is ``sure``; then so many
+    ``mates`` of what was found are compared too."""
+
+    looks: tuple[Look, ...]
+    sure: float
+    mates: int
 
 
 class PairingRules(Section):

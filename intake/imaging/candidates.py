@@ -139,6 +139,11 @@ class CandidateIndex:
     def __len__(self) -> int:
         return len(self._held.keys)
 
+    @property
+    def keys(self) -> tuple[PartKey, ...]:
+        """The parts that it knows, sorted."""
+        return self._held.keys
+
     def query(self, features: Features, top: int, leave_out: PartKey | None = None) -> list[Candidate]:
         """At most ``top`` parts with the most votes, best first; ``leave_out`` is the part that asks.
 

@@ -1,8 +1,9 @@
 """Find what in all consignments matches a picture that is not part of any."""
 
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
@@ -60,7 +61,6 @@ def find(home: Home, config: Config, image: Path, top: int) -> Found:
             with open_original(image, config.check, Path(scratch)) as original:
                 whole: Box = original.leaves[0].whole
                 page = original.page(key, PartFound(1, original.leaves[0].number, whole))
-                looks = looks_at(page.working, page.stored_per_working, config.fingerprint, config.match.asked)
         except Unreadable as error:
             raise UsageError(f"{image}: {error.finding.message}") from error
 
@@ -73,8 +73,41 @@ def find(home: Home, config: Config, image: Path, top: int) -> Found:
     matches: list[tuple[PartKey, Match]] = []
     if index is not None:
         stamp = stamps.stages["fingerprint"]
-        matches = search(key, looks, index, lambda other: load_features(home.features(other, stamp)), config.match)
+
+        def load(other: PartKey) -> Features:
+            return load_features(home.features(other, stamp))
+
+        looks = looks_at(page.working, page.stored_per_working, config.fingerprint, config.match.asked)
+        first = next(looks)
+        matches = search(key, chain([first], looks), index, load, config.match)
+        mates = _mates(home, matches, config.match) & set(index.keys)
+        matches = _with(sorted(mates)[: config.match.asked.mates], key, first, matches, load, config.match)
     return Found(_hits(home, stamps, matches[:top]), len(seen), tuple(unread))
+
+
+def _mates(home: Home, matches: Iterable[tuple[PartKey, Match]], rules: MatchRules) -> set[PartKey]:
+    """Other members of the families that were surely found."""
+    matches = list(matches)
+    sure = [other for other, match in matches if _rank(match)[0] >= rules.asked.sure]
+    with home.database.read() as connection:
+        return set(families.members_with(connection, sure)) - {other for other, _ in matches}
+
+
+def _with(
+    mates: Iterable[PartKey],
+    key: PartKey,
+    look: Features,
+    matches: Iterable[tuple[PartKey, Match]],
+    load: Callable[[PartKey], Features],
+    rules: MatchRules,
+) -> list[tuple[PartKey, Match]]:
+    """The matches with those of the ``mates`` that match too."""
+    known = dict(matches)
+    for mate in mates:
+        match = verify(key, look, mate, load(mate), (), rules)
+        if match is not None:
+            known[mate] = match
+    return _ranked(known)
 
 
 def _hits(home: Home, stamps: Stamps, matches: Sequence[tuple[PartKey, Match]]) -> tuple[Hit, ...]:
@@ -100,21 +133,25 @@ def _hits(home: Home, stamps: Stamps, matches: Sequence[tuple[PartKey, Match]]) 
 
 def looks_at(
     working: NDArray[np.uint8], stored_per_working: float, rules: FingerprintRules, asked: AskedRules
-) -> tuple[Features, ...]:
-    """The fingerprints to ask with: as a scan's, and a closer one, for a piece that fills little of a photo."""
-    grid_px = rules.grid_px * asked.frame_px // rules.frame_px
-    closer = rules.model_copy(update={"frame_px": asked.frame_px, "keypoints": asked.keypoints, "grid_px": grid_px})
-    return tuple(fingerprint(working, stored_per_working, (), "unknown", one)[1] for one in (rules, closer))
+) -> Iterator[Features]:
+    """The fingerprints to ask with, made as they are wanted."""
+    for look in asked.looks:
+        grid_px = rules.grid_px * look.frame_px // rules.frame_px
+        so = rules.model_copy(update={"frame_px": look.frame_px, "keypoints": look.keypoints, "grid_px": grid_px})
+        yield fingerprint(working, stored_per_working, (), "unknown", so)[1]
 
 
 def search(
     key: PartKey,
-    looks: Sequence[Features],
+    looks: Iterable[Features],
     index: CandidateIndex,
     load: Callable[[PartKey], Features],
     rules: MatchRules,
 ) -> list[tuple[PartKey, Match]]:
-    """The parts that match a picture asked for, the best first: the best match of all looks for each."""
+    """The parts that match a picture asked for, the best first: the best match of all looks for each.
+
+    No more is looked at once a match is sure.
+    """
     best: dict[PartKey, Match] = {}
     for features in looks:
         for candidate in index.query(features, rules.candidates.top):
@@ -122,7 +159,14 @@ def search(
             held = best.get(candidate.key)
             if match is not None and (held is None or _rank(match) > _rank(held)):
                 best[candidate.key] = match
-    return sorted(best.items(), key=lambda m: (*(-x for x in _rank(m[1])), m[0]))
+        if any(_rank(match)[0] >= rules.asked.sure for match in best.values()):
+            break
+    return _ranked(best)
+
+
+def _ranked(matches: Mapping[PartKey, Match]) -> list[tuple[PartKey, Match]]:
+    """The best first."""
+    return sorted(matches.items(), key=lambda m: (*(-x for x in _rank(m[1])), m[0]))
 
 
 def _rank(match: Match) -> tuple[float, float]:

@@ -64,6 +64,13 @@ def codes_of(connection: Connection, keys: Iterable[PartKey]) -> dict[PartKey, s
     return {key: code for key, code in codes.items() if key in wanted}
 
 
+def members_with(connection: Connection, keys: Iterable[PartKey]) -> list[PartKey]:
+    """All members of the families that these few parts are in, sorted."""
+    codes = sorted(set(codes_of(connection, keys).values()))
+    rows = connection.execute(select(member.c.digest, member.c.part).where(member.c.family.in_(codes)))
+    return sorted(PartKey(digest, part) for digest, part in rows)
+
+
 def queue(connection: Connection) -> list[QueueEntry]:
     """The queue, the heaviest first."""
     rows = connection.execute(select(queue_entry).order_by(queue_entry.c.weight.desc(), queue_entry.c.family))
