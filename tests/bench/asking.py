@@ -35,9 +35,7 @@ def report(archive: Archive, folder: Path) -> None:
         alone = dict(zip(film, workers.map(_seek_alone, film, chunksize=4), strict=True))
     answers = {n: found for n, (found, _) in zip(asked, made, strict=True)}
     spent = [s for _, s in made]
-    print(
-        f"find, index open: {np.median(spent):.2f} CPU seconds a picture (median), {np.quantile(spent, 0.95):.2f} (95 %)"
-    )
+    print(f"find, index open: {np.median(spent):.2f} CPU seconds (median), {np.quantile(spent, 0.95):.2f} (95 %)")
     for sort in SORTS:
         queries = [n for n in asked if views[n].sort == sort and _held(archive, views[n].design, "")]
         right = sum(_first(answers[n], views) == views[n].design for n in queries)
@@ -52,9 +50,7 @@ def report(archive: Archive, folder: Path) -> None:
     print("belong to nothing, answered with p >= .9:", wilson(len(sure), len(strangers)))
     for n in sure[:10]:
         found = views[max(answers[n])[2]]
-        print(
-            f"    {views[n].name} {views[n].sort} ({_name(views[n])}) taken for {found.name} {found.sort} ({_name(found)})"
-        )
+        print("   ", *(f"{v.name} {v.sort} ({_name(v)})" for v in (views[n], found)), sep=" ... ")
 
 
 def _name(view: View) -> str:

@@ -17,7 +17,7 @@ from intake.imaging.permute import VARIANTS, Variant
 from intake.model import Kind, Match, PartKey
 from intake.stages.fingerprint import fingerprint
 from intake.stages.group import group
-from intake.stages.match import judge, may_reach, measure, overlay, verify
+from intake.stages.match import judge, may_reach, measure, verify
 from tests.bench import treatments as families
 from tests.bench.make_vocabulary import falling_leaves
 from tests.bench.pairs import CONFIG, fingerprint_rules, limits_of, match_rules
@@ -30,10 +30,6 @@ A, B = PartKey("a" * 64, 1), PartKey("b" * 64, 1)
 
 def features(picture: np.ndarray, kind: Kind = "unknown") -> Features:
     return fingerprint(np.ascontiguousarray(picture), 1.0, (), kind, fingerprint_rules())[1]
-
-
-def key(number: int) -> PartKey:
-    return PartKey(f"{number:064x}", 1)
 
 
 def verified(a: np.ndarray, b: np.ndarray) -> Match | None:
@@ -145,21 +141,22 @@ def test_polarity_mirror_turn_and_scale_are_told(art: np.ndarray, variant: Varia
 
 def test_what_the_places_rule_out_no_agreement_would_have_saved(art: np.ndarray, other: np.ndarray) -> None:
     """Most pairs are given up before their pictures are laid together: that may never change an answer."""
-    pictures = [features(p) for p in (art, other, muted(33), cv2.flip(art, 0), art[:300, :300], 255 - other[::2, ::2])]
-    given_up = 0
-    for (m, a), (n, b) in itertools.combinations(enumerate(pictures), 2):
+    pictures = [features(muted(40 + n)) for n in range(9)]
+    pictures += [features(p) for p in (art, other, cv2.flip(art, 0), art[:300, :300], 255 - other[::2, ::2])]
+    given_up = kept = 0
+    for a, b in itertools.combinations(pictures, 2):
         for variant in VARIANTS:
-            best = overlay(a, b, (variant,), RULES)
             measures = measure(a, b, (variant,), RULES)
-            if best is None or measures is None:
+            if measures is None:
                 continue
             judged = [judge(measures, variant, RULES, alike_kinds=False, is_element=e) for e in (False, True)]
-            if verify(key(m), a, key(n), b, (variant,), RULES) is None:
+            if may_reach(measures[0], RULES):
+                kept += 1
+            else:
                 given_up += 1
-                assert judged[0] is None
-            if not may_reach(measures[0], RULES):
                 assert judged == [None, None]
-    assert given_up > 5
+    assert kept
+    assert given_up
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
