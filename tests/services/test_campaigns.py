@@ -203,7 +203,7 @@ def test_a_regrouping_keeps_all_and_gives_the_same_again(home: Home) -> None:
         match(parts[0], parts[1], transform=strip if parts[0] < parts[1] else (*strip[:5], 1200.0, *strip[6:])),
     ]
     with home.database.write() as connection:
-        pairs.record_pairs(connection, STAMPS.match, [((m.a, m.b), m, 0.1) for m in found])
+        pairs.record_pairs(connection, STAMPS.match, [pairs.Compared((m.a, m.b), 1, m, 0.1) for m in found])
     kept = []
     for _ in range(2):
         assert regroup(home, CONFIG_NOW, STAMPS) == 2
