@@ -5,11 +5,16 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy
+from hypothesis import settings
 
 from intake.config.receive import ReceiveRules
 from intake.services.home import Home
 from tests.made import CONFIG, section
 from tests.postgres import running_postgres
+
+# Speed is measured in benchmarks: on a busy machine an example may take long and still be right.
+settings.register_profile("kinfold", deadline=None)
+settings.load_profile("kinfold")
 
 
 @pytest.fixture
