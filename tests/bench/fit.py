@@ -27,7 +27,7 @@ AGAINST = ("rival", "chance", "seen")
 # Where tables bend: shares of all pairs whose value is lower. Beyond the outermost a table is level.
 BENDS = (0.02, 0.1, 0.3, 0.5, 0.7, 0.9, 0.98)
 FEW_BENDS = (0.1, 0.5, 0.9)
-# The larger an archive, the more strangers each part meets in it, and no more mates: same_design is told for one that is
+# The larger an archive, the more strangers each part meets in it, and no more mates. same_design is told for an archive
 # four times as large as those fitted on, about four thousand scans, by correcting the prior (King & Zeng 2001).
 TIMES_AS_LARGE = 4.0
 
