@@ -12,18 +12,21 @@ is "right" when its value is; it is a stray when no true line at its place bears
 """
 
 import argparse
+import itertools
+import math
 import multiprocessing
 import os
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import cv2
 import numpy as np
 
+from intake.model import ReaderSaid
 from tests.bench.figures import wilson
 from tests.bench.reading_faces import Faces, faces
 from tests.bench.reading_lines import art_of, line_crops
@@ -55,7 +58,11 @@ def main() -> None:
         seen, loose = _sheets(told, shown, reader) if told.sheets else ([], [])
         if told.sheets:
             _say_accepted("sheets", seen, loose)
-    _say_worst([*outcomes, *seen], [*strays, *loose])
+    rows = _failures([*outcomes, *seen], [*strays, *loose])
+    _say_worst(rows)
+    kept = told.work / f"reading-{told.side}-{told.seed}-failures.txt"
+    kept.write_text("".join(f"{why}: {row}\n" for why in rows for _, row in rows[why]), encoding="utf-8")
+    print("all failures:", kept)
 
 
 def _lines(told: argparse.Namespace, shown: Faces, reader: ProcessPoolExecutor) -> tuple[list[Outcome], list[Stray]]:
@@ -249,32 +256,32 @@ def _say_sheets(
     print(f"exact lines against it: {exact} to {sum(right)} = {exact / max(1, sum(right)):.1f} times")
 
 
-def _say_worst(outcomes: Sequence[Outcome], strays: Sequence[Stray]) -> None:
-    """The worst of each kind of failure in turn, until there are ten."""
+def _failures(outcomes: Sequence[Outcome], strays: Sequence[Stray]) -> dict[str, list[tuple[float, str]]]:
+    """By kind of failure how bad each is and what was read, the worst first."""
     kinds: dict[str, list[tuple[float, str]]] = {}
     for stray in strays:
-        said = " / ".join(f"{r.reader}: {r.text}" for r in stray.mark.readers)
-        row = f"{stray.mark.kind}, {stray.condition}: {stray.mark.value!r} of {said}"
-        kinds.setdefault("accepted, no such line", []).append((9e9, row))
+        row = f"{stray.mark.kind}, {stray.condition}: {stray.mark.value!r} of {_said(stray.mark.readers)}"
+        kinds.setdefault("accepted, no such line", []).append((math.inf, row))
     for o in outcomes:
         why = "accepted and wrong" if o.accepted and not o.right else "not found" if o.line is None else ""
         why = why or ("misread" if not o.exact else "exact, no right mark" if o.true.kind and not o.right else "")
         if why:
-            readers = " / ".join(f"{r.reader}: {r.text}" for r in o.line.readers) if o.line else ""
             away = edits(bare(o.text), bare(o.true.text)) / len(bare(o.true.text))
             row = f"{o.true.field}, {o.true.condition}: {o.true.text!r}, value {o.true.value!r} said {o.said!r}"
-            kinds.setdefault(why, []).append((away, f"{row}; {readers}"))
-    print("failures:", ", ".join(f"{why} {len(rows)}" for why, rows in kinds.items()) or "none")
-    ranked = {why: iter(sorted(rows, reverse=True)) for why, rows in kinds.items()}
-    shown = 0
-    while shown < WORST and ranked:
-        for why in list(ranked):
-            row = next(ranked[why], None)
-            if row is None:
-                del ranked[why]
-            elif shown < WORST:
-                print(f"  {why}: {row[1]}")
-                shown += 1
+            kinds.setdefault(why, []).append((away, f"{row}; {_said(o.line.readers if o.line else ())}"))
+    return {why: sorted(rows, reverse=True) for why, rows in kinds.items()}
+
+
+def _said(readers: Sequence[ReaderSaid]) -> str:
+    return " / ".join(f"{r.reader} {r.confidence:.3f}: {r.text}" for r in readers)
+
+
+def _say_worst(failures: Mapping[str, Sequence[tuple[float, str]]]) -> None:
+    """The worst of each kind of failure in turn, until there are ten."""
+    print("failures:", ", ".join(f"{why} {len(rows)}" for why, rows in failures.items()) or "none")
+    in_turn = itertools.chain(*itertools.zip_longest(*([(why, row) for _, row in failures[why]] for why in failures)))
+    for why, row in itertools.islice((one for one in in_turn if one is not None), WORST):
+        print(f"  {why}: {row}")
 
 
 if __name__ == "__main__":

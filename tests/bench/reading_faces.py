@@ -3,6 +3,7 @@
 import subprocess
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from sample_batch.art import lettering
@@ -44,6 +45,17 @@ class Faces:
 
     small: tuple[str, ...]
     display: tuple[str, ...]
+
+    def small_for(self, text: str) -> tuple[str, ...]:
+        """The faces for small print that have every letter of ``text``: some lack © or °."""
+        return tuple(face for face in self.small if all(has(face, c) for c in set(text) - {" "}))
+
+
+@lru_cache(maxsize=4096)
+def has(face: str, letter: str) -> bool:
+    """Whether the face draws ``letter`` otherwise than a character that no font has."""
+    drawn = lettering.font(face, 40.0)
+    return bytes(drawn.getmask(letter)) != bytes(drawn.getmask("\U000ffffe"))
 
 
 def own_faces(side: str) -> Faces:

@@ -118,7 +118,7 @@ CONDITIONS: Mapping[str, Callable[[Scene, np.random.Generator], Light]] = {
 
 def line_crop(told: Told, condition: str, faces: Faces, art: Sequence[Light], rng: np.random.Generator) -> LineCrop:
     """Set, print and scan one line."""
-    options = faces.display if told.field == "title" else faces.small
+    options = faces.display if told.field == "title" else faces.small_for(told.text)
     face = options[int(rng.integers(len(options)))]
     low, high = TINY_PX if condition == "tiny" else SMALL_PX
     cap = float(np.exp(rng.uniform(math.log(low), math.log(high))))

@@ -136,7 +136,7 @@ def _laid(told: Sequence[Told], size: str, caps_mm: Sequence[float], faces: Face
     laid: list[SmallLine] = []
     places = [*PLACES, *SIDES]
     for line, own_cap in zip(told, caps_mm, strict=False):
-        face = w.pick(faces.small)
+        face = w.pick(faces.small_for(line.text))
         while places:
             place = places.pop(0)
             name, _, row = place.partition("/")

@@ -7,7 +7,7 @@ from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern, load_patterns
 from intake.model import Box, Line, Mark, Parsed, ReaderSaid, Reading
 from intake.ocr.grammar import hits_in
-from tests.bench.reading_faces import own_faces
+from tests.bench.reading_faces import Faces, has, own_faces
 from tests.bench.reading_lines import CONDITIONS, Light, art_of, line_crops
 from tests.bench.reading_look import boards_of
 from tests.bench.reading_score import Truth, bare, edits, error_rate, judge
@@ -137,3 +137,9 @@ def test_wrong_values_strays_and_lines_not_found_are_told_apart() -> None:
     ]
     assert outcomes[2].line is None
     assert [s.mark.kind for s in strays] == ["job"]
+
+
+def test_a_face_without_a_letter_is_not_set() -> None:
+    assert has("serif", "©")
+    assert not has("serif", "映")
+    assert Faces(("serif",), ()).small_for("映") == ()
