@@ -5,7 +5,7 @@
 Makes hard crops of single lines (ten fields under eleven conditions; where they stand is told, so that they measure the
 readers) and whole sheets (which measure the finding as well), has the product's own stages read and parse them with the
 configuration as it stands, in one other process, and prints every figure with its interval. Fonts of Debian's packages
-are downloaded with apt-get into FOLDER. A full run (2,000 accepted readings) takes about 40 minutes of one core.
+are downloaded with apt-get into FOLDER. A full run (2,000 accepted readings) takes about half an hour of one core.
 
 "Exact" leaves spaces, case and accents aside (and º is °); CER is all edits over all true characters, likewise. A mark
 is "right" when its value is; it is a stray when no true line at its place bears one of its kind.
