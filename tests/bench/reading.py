@@ -217,7 +217,7 @@ def _truths(scan: SheetScan) -> list[Truth]:
 
 
 def _is_line(outcome: Outcome) -> bool:
-    """A certificate is a symbol with a word beside it: it is judged by its value alone."""
+    """A certificate may be a symbol with a word beside it: on sheets it is judged by its value alone."""
     return outcome.true.kind != "certificate"
 
 
@@ -237,8 +237,9 @@ def _say_sheets(
         print(f"  {name}: printer and code lines exact", _share(codes, lambda o: o.exact))
         print(f"  {name}: all small lines found", _share(rows, lambda o: o.line is not None))
         print(f"  {name}: all small lines exact", _share(rows, lambda o: o.exact))
-    for field in sorted({o.true.field for o in outcomes}):
-        _say_row(field, [o for o in outcomes if o.true.field == field])
+    for field in sorted({o.true.field for o in lines}):
+        _say_row(field, [o for o in lines if o.true.field == field])
+    print("certificates by value:", _share(_of(outcomes, "certificate"), lambda o: o.right))
     _say_roman(outcomes)
     print("8-way orientation:", wilson(sum(right for _, right, _ in ways), len(ways)), end=" ")
     wrong = [f"{condition} (sure {sure:.2f})" for condition, right, sure in ways if not right]
@@ -264,12 +265,22 @@ def _failures(outcomes: Sequence[Outcome], strays: Sequence[Stray]) -> dict[str,
         kinds.setdefault("accepted, no such line", []).append((math.inf, row))
     for o in outcomes:
         why = "accepted and wrong" if o.accepted and not o.right else "not found" if o.line is None else ""
-        why = why or ("misread" if not o.exact else "exact, no right mark" if o.true.kind and not o.right else "")
+        why = why or (
+            "misread"
+            if not o.exact and not _is_told_certificate(o)
+            else "exact, no right mark"
+            if o.true.kind and not o.right
+            else ""
+        )
         if why:
             away = edits(bare(o.text), bare(o.true.text)) / len(bare(o.true.text))
             row = f"{o.true.field}, {o.true.condition}: {o.true.text!r}, value {o.true.value!r} said {o.said!r}"
             kinds.setdefault(why, []).append((away, f"{row}; {_said(o.line.readers if o.line else ())}"))
     return {why: sorted(rows, reverse=True) for why, rows in kinds.items()}
+
+
+def _is_told_certificate(outcome: Outcome) -> bool:
+    return outcome.true.kind == "certificate" and outcome.right
 
 
 def _said(readers: Sequence[ReaderSaid]) -> str:

@@ -130,9 +130,8 @@ def _small_print(w: Words, land: str) -> list[Told]:
 def _laid(told: Sequence[Told], size: str, caps_mm: Sequence[float], faces: Faces, w: Words) -> list[SmallLine]:
     """Give each line a place; a place where it would run into its neighbours is left empty."""
     width_mm, foot_mm = SIZES[size][0], BORDERS[size][3]
-    room = {"0": width_mm * 0.92, "1": width_mm * 0.92}
-    if min(foot_mm * 0.34, caps_mm[0] * 1.9) + caps_mm[0] * 2.8 > foot_mm:
-        room["1"] = 0.0
+    used: dict[str, list[float]] = {"0": [], "1": []}
+    rows = "0" if min(foot_mm * 0.34, caps_mm[0] * 1.9) + caps_mm[0] * 2.8 > foot_mm else "01"
     laid: list[SmallLine] = []
     places = [*PLACES, *SIDES]
     for line, own_cap in zip(told, caps_mm, strict=False):
@@ -144,10 +143,11 @@ def _laid(told: Sequence[Told], size: str, caps_mm: Sequence[float], faces: Face
             cap = caps_mm[0] if name.startswith("bottom") else own_cap
             wide = set_line(line.text, 20.0, face).shape[1] / 20.0 * cap
             if name.startswith("bottom"):
-                # What stands in the middle must leave room on both sides of it.
-                taken = 2 * wide if name == "bottom-centre" and row in {p.place[-1] for p in laid} else wide + 8
-                fits = taken <= room[row or "0"]
-                room[row or "0"] -= taken if fits else 0
+                row = row or "0"
+                # What stands in the middle of a row comes last, and needs room on both sides.
+                need = wide + 2 * max(used[row], default=0.0) if name == "bottom-centre" else wide + sum(used[row])
+                fits = row in rows and need < width_mm * 0.9 - 2 * BORDERS[size][0]
+                used[row] += [wide] if fits else []
             else:
                 fits = wide <= width_mm * 0.5
             if fits:

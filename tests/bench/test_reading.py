@@ -7,6 +7,8 @@ from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern, load_patterns
 from intake.model import Box, Line, Mark, Parsed, ReaderSaid, Reading
 from intake.ocr.grammar import hits_in
+from sample_batch.sheet import SheetPlan, SmallLine, place_of
+from sample_batch.typeset import set_line
 from tests.bench.reading_faces import Faces, has, own_faces
 from tests.bench.reading_lines import CONDITIONS, Light, art_of, line_crops
 from tests.bench.reading_look import boards_of
@@ -65,6 +67,27 @@ def test_so_do_the_small_lines_of_a_sheet_and_its_plan_is_its_seeds(
     assert len(lines) > 60
     for line in lines:
         assert line.kind == "text" or bare(line.value) in values_in(line.text, line.kind, patterns), line
+
+
+@pytest.mark.parametrize("condition", ["clean", "degraded"])
+def test_no_two_small_lines_of_a_sheet_run_into_each_other(condition: str) -> None:
+    for seed in range(25):
+        plan, _ = planned(words("report", seed), own_faces("report"), condition)
+        boxes = [_box_of(plan, line) for line in plan.lines]
+        for n, (x0, y0, x1, y1) in enumerate(boxes):
+            assert x0 > 0 and y0 > 0 and x1 < plan.width_mm and y1 < plan.height_mm, plan.lines[n]
+            for other in boxes[:n]:
+                assert x1 < other[0] or other[2] < x0 or y1 < other[1] or other[3] < y0, (plan.lines[n], seed)
+
+
+def _box_of(plan: SheetPlan, line: SmallLine) -> tuple[float, float, float, float]:
+    x, y, anchor, turned = place_of(plan, line.place, line.cap_mm)
+    high, wide = (side / 20 * line.cap_mm for side in set_line(line.text, 20.0, line.face).shape)
+    before = {"left": 0.0, "centre": 0.5, "right": 1.0}[anchor] * wide
+    if turned == 0:
+        return x - before, y - high / 2, x - before + wide, y + high / 2
+    start = y if turned == 90 else y - wide
+    return x - high / 2, start, x + high / 2, start + wide
 
 
 def test_the_sides_share_no_name() -> None:
