@@ -17,7 +17,9 @@ Image.MAX_IMAGE_PIXELS = None
 _TEXT_CHARS = 120
 _INCH, _CM = 2, 3
 _CM_PER_INCH = 2.54
-_PIL_FORMATS = {"JPEG": "JPEG", "PNG": "PNG"}
+_PIL_FORMATS = {"JPEG": "JPEG", "PNG": "PNG", "JPEG 2000": "JPEG2000"}
+# Where they state a resolution in pixels to the inch, as Pillow has it.
+_DPI_WORDS = {"PNG": "pHYs", "JPEG 2000": "resolution box"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +84,8 @@ def _native(file: BinaryIO, file_format: str) -> Resolution | None:
             info = dict(image.info)
     except Exception:  # Pillow raises many kinds on a damaged header; the decode will say what is wrong
         return None
-    if file_format == "PNG":
-        return _both(info["dpi"][0], info["dpi"][1], "inch", "pHYs") if "dpi" in info else None
+    if file_format in _DPI_WORDS:
+        return _both(info["dpi"][0], info["dpi"][1], "inch", _DPI_WORDS[file_format]) if "dpi" in info else None
     density, unit = info.get("jfif_density"), info.get("jfif_unit")
     if density is None:
         return None
