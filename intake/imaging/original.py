@@ -26,8 +26,9 @@ from intake.model import Box, Finding, PartFound, PartKey
 __all__ = ["Leaf", "Original", "Unreadable", "open_original"]
 
 _MB = 2**20
-# TIFF 6.0: NewSubfileType, whose lowest bit marks a smaller copy of another page, and Compression by JPEG, old and new.
-_SUBFILE, _COMPRESSION = 254, 259
+# TIFF 6.0: in NewSubfileType the lowest bit marks a smaller copy of another page; Compression 1 is none, 6 and 7 are by
+# JPEG.
+_SUBFILE, _COMPRESSION, _ROWS_PER_STRIP, _TILE_WIDTH = 254, 259, 278, 322
 _BY_JPEG = (6, 7)
 _SIGNED = ("char", "short", "int")
 
@@ -209,11 +210,15 @@ class Original:
         try:
             image = self._open(number, "warning")
             bound_size(image.width, image.height, self._rules)
+            bound_whole(self._held_at_once(number, image), self.file_format, self._rules)
             return self._leaf(number, image, budget)
         except pyvips.Error:
             in_header = image is None
         try:
-            leaf = self._leaf(number, self._open(number, "error"), budget)
+            image = self._open(number, "error")
+            bound_size(image.width, image.height, self._rules)
+            bound_whole(self._held_at_once(number, image), self.file_format, self._rules)
+            leaf = self._leaf(number, image, budget)
         except pyvips.Error as error:
             if whole.is_lacking(str(error)):
                 return self._decode_whole(number, budget)
@@ -228,6 +233,16 @@ class Original:
             self.troubles.append(Finding("check", "damaged", "failure", message))
         return leaf
 
+    def _held_at_once(self, number: int, image: Any) -> int:
+        """Pixels that the decoder cannot let go one by one: all of a WebP, a progressive JPEG or an interlaced PNG, and
+        a compressed strip of a TIFF."""
+        if self.file_format == "WebP" or "interlaced" in image.get_fields():
+            return int(image.width * image.height)
+        index = self._index(number)
+        if self.file_format == "TIFF" and index.get(_COMPRESSION, 1) != 1 and _TILE_WIDTH not in index:
+            return int(image.width * min(image.height, index.get(_ROWS_PER_STRIP, image.height)))
+        return 0
+
     def _claimed(self, number: int) -> whole.Claimed:
         try:
             return whole.claimed(self._file, self.file_format, number)
@@ -239,7 +254,7 @@ class Original:
     def _decode_whole(self, number: int, budget: int) -> Leaf:
         header = self._claimed(number)
         bound_size(header.width, header.height, self._rules)
-        bound_whole(header.width, header.height, self.file_format, self._rules)
+        bound_whole(header.width * header.height, self.file_format, self._rules)
         try:
             pixels = whole.decode(self._file, self.file_format, header, number)
         except ValueError as error:

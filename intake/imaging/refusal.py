@@ -42,15 +42,14 @@ def bound_pages(pages: int, rules: CheckRules) -> None:
         )
 
 
-def bound_whole(width: int, height: int, file_format: str, rules: CheckRules) -> None:
-    """Raise Unreadable when a picture that has to be decoded whole claims more pixels than are allowed for one."""
-    megapixels = width * height / 1e6
-    if megapixels > rules.whole_megapixels:
+def bound_whole(pixels: int, file_format: str, rules: CheckRules) -> None:
+    """Raise Unreadable when more pixels than are allowed have to be held at once, since they cannot be streamed."""
+    if pixels > rules.whole_megapixels * 1e6:
         raise Unreadable(
             "too_large",
-            f"The picture has {megapixels:,.0f} megapixels; of {file_format} stored in this way "
-            f"{rules.whole_megapixels:,.0f} are allowed, since it has to be decoded whole. Save it as plain TIFF, or "
-            "raise whole_megapixels in config/check.toml.",
+            f"{pixels / 1e6:,.0f} megapixels of this {file_format} file have to be decoded at once, as it is stored; "
+            f"{rules.whole_megapixels:,.0f} are allowed. Save it as TIFF in strips or tiles, or raise whole_megapixels "
+            "in config/check.toml.",
         )
 
 
