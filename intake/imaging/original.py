@@ -212,8 +212,10 @@ class Original:
             bound_size(image.width, image.height, self._rules)
             bound_whole(self._held_at_once(number, image), self.file_format, self._rules)
             return self._leaf(number, image, budget)
-        except pyvips.Error:
+        except pyvips.Error as error:
             in_header = image is None
+            # first comes what pyvips was about; libvips has no words of its own on libtiff's warnings
+            wordless = not "".join(str(error).splitlines()[1:]).strip()
         try:
             image = self._open(number, "error")
             bound_size(image.width, image.height, self._rules)
@@ -224,7 +226,8 @@ class Original:
                 return self._decode_whole(number, budget)
             raise refusal(error, self._file, self.file_format) from error
         # libtiff warns of tags alone, but where JPEG inside a TIFF is damaged
-        if in_header or (self.file_format == "TIFF" and self._index(number).get(_COMPRESSION, 7) not in _BY_JPEG):
+        by_jpeg = self._index(number).get(_COMPRESSION, _BY_JPEG[0]) in _BY_JPEG
+        if in_header or (self.file_format == "TIFF" and wordless and not by_jpeg):
             self.troubles.append(
                 Finding("check", "odd_tags", "note", "The decoder warns of odd tags; the pixels decode. Nothing to do.")
             )
@@ -267,7 +270,7 @@ class Original:
         return Leaf(number, Pixels(image, budget, self._scratch), header.profile, header.bits, words(image))
 
     def _leaf(self, number: int, image: Any, budget: int) -> Leaf:
-        if image.format in _SIGNED:
+        if image.format in _SIGNED and image.interpretation != "labs":
             raise not_read(f"signed samples ({image.format})", self.file_format)
         fields = image.get_fields()
         profile = image.get("icc-profile-data") if "icc-profile-data" in fields else None
