@@ -26,9 +26,8 @@ from intake.model import Box, Finding, PartFound, PartKey
 __all__ = ["Leaf", "Original", "Unreadable", "open_original"]
 
 _MB = 2**20
-# TIFF 6.0: in NewSubfileType the lowest bit marks a smaller copy of another page; Compression 1 is none, 6 and 7 are by
-# JPEG.
-_SUBFILE, _COMPRESSION, _ROWS_PER_STRIP, _TILE_WIDTH = 254, 259, 278, 322
+# TIFF 6.0: in NewSubfileType the lowest bit marks a smaller copy of another page; Compression 6 and 7 are by JPEG.
+_SUBFILE, _COMPRESSION = 254, 259
 _BY_JPEG = (6, 7)
 _SIGNED = ("char", "short", "int")
 
@@ -138,6 +137,7 @@ class Original:
 
     def _open(self, page: int, fail_on: str) -> Any:
         self._file.seek(0)
+        pyvips.vips_lib.vips_error_clear()  # words on the file before would be read as words on this one
         source = pyvips.Source.new_from_descriptor(self._file.fileno())
         options: dict[str, Any] = {"page": page} if self.file_format == "TIFF" else {}
         return pyvips.Image.new_from_source(source, "", access="sequential", fail_on=fail_on, **options)
@@ -210,7 +210,7 @@ class Original:
         try:
             image = self._open(number, "warning")
             bound_size(image.width, image.height, self._rules)
-            bound_whole(self._held_at_once(number, image), self.file_format, self._rules)
+            bound_whole(whole.held_at_once(image, self.file_format, self._index(number)), self.file_format, self._rules)
             return self._leaf(number, image, budget)
         except pyvips.Error as error:
             in_header = image is None
@@ -219,7 +219,7 @@ class Original:
         try:
             image = self._open(number, "error")
             bound_size(image.width, image.height, self._rules)
-            bound_whole(self._held_at_once(number, image), self.file_format, self._rules)
+            bound_whole(whole.held_at_once(image, self.file_format, self._index(number)), self.file_format, self._rules)
             leaf = self._leaf(number, image, budget)
         except pyvips.Error as error:
             if whole.is_lacking(str(error)):
@@ -235,16 +235,6 @@ class Original:
             message = "The decoder reports damage inside the picture: parts of it may be wrong. Copy or scan it again."
             self.troubles.append(Finding("check", "damaged", "failure", message))
         return leaf
-
-    def _held_at_once(self, number: int, image: Any) -> int:
-        """Pixels that the decoder cannot let go one by one: all of a WebP, a progressive JPEG or an interlaced PNG, and
-        a compressed strip of a TIFF."""
-        if self.file_format == "WebP" or "interlaced" in image.get_fields():
-            return int(image.width * image.height)
-        index = self._index(number)
-        if self.file_format == "TIFF" and index.get(_COMPRESSION, 1) != 1 and _TILE_WIDTH not in index:
-            return int(image.width * min(image.height, index.get(_ROWS_PER_STRIP, image.height)))
-        return 0
 
     def _claimed(self, number: int) -> whole.Claimed:
         try:

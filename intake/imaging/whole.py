@@ -1,10 +1,10 @@
-"""Sound pictures that libvips does not stream, decoded whole: JPEG 2000 by OpenCV (OpenJPEG), and by Pillow what TIFF
-holds in 8-bit CIELab or in tiles of separate planes."""
+"""Sound pictures that are not streamed. Some libvips holds whole; others it cannot read: JPEG 2000 is decoded by OpenCV
+(OpenJPEG), and by Pillow what TIFF holds in 8-bit CIELab or in tiles of separate planes."""
 
 import struct
 import warnings
 from dataclasses import dataclass
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 import cv2
 import numpy as np
@@ -16,7 +16,8 @@ _FIRST_BYTES = 2**20
 _SUPERBOX = b"jp2h"
 # Enumerated colour spaces of the colour box that come out as RGB or grey: sRGB, grey, sYCC.
 _COLOURS = (16, 17, 18)
-_BITS_PER_SAMPLE = 258
+# TIFF 6.0. Compression 1 is none.
+_BITS_PER_SAMPLE, _COMPRESSION, _ROWS_PER_STRIP, _TILE_WIDTH = 258, 259, 278, 322
 # How libvips 8.18 words what its TIFF reader lacks and Pillow has.
 _LACKING = ("bad labq format", "tiled separate planes")
 
@@ -35,6 +36,16 @@ class Claimed:
     bands: int
     bits: int
     profile: bytes | None
+
+
+def held_at_once(image: Any, file_format: str, index: dict[int, int]) -> int:
+    """Return the pixels that libvips cannot let go one by one: all of a WebP, a progressive JPEG or an interlaced PNG,
+    and a compressed strip of a TIFF page, whose ``index`` is given."""
+    if file_format == "WebP" or "interlaced" in image.get_fields():
+        return int(image.width * image.height)
+    if file_format == "TIFF" and index.get(_COMPRESSION, 1) != 1 and _TILE_WIDTH not in index:
+        return int(image.width * min(image.height, index.get(_ROWS_PER_STRIP, image.height)))
+    return 0
 
 
 def is_lacking(reason: str) -> bool:

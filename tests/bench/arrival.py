@@ -3,9 +3,11 @@
     python -m tests.bench.arrival --work FOLDER
 
 The source package is fetched with the machine's own pip. Each file is opened and checked as a run does it, in a worker
-of the run's pool under the run's limit; what Pillow's full load and OpenCV say of the same bytes comes from a second
-pool, since they may break where we must not. Printed: what was refused and why, where the decoders disagree about
-damage, where they see another picture, and the worst time and memory. Every disagreement is named: it wants eyes.
+of the run's pool under the run's limit; what Pillow's full load, libvips at its strictest and OpenCV say of the same
+bytes comes from a second pool, since they may break where we must not. Printed: what was refused and why, where the
+decoders disagree about damage, where they see another picture, and the worst time and memory. Every disagreement is
+named: it wants eyes. Pillow turns a TIFF by its orientation tag and we do not, it does not apply profiles to CMYK, and
+OpenCV gives no reason when it gives no picture.
 """
 
 import argparse
@@ -31,6 +33,7 @@ from PIL import Image, ImageCms, ImageSequence
 
 from intake.config.check import CheckRules
 from intake.config.run import RunRules
+from intake.imaging.libvips import pyvips
 from intake.imaging.original import Unreadable, open_original
 from intake.services.workers import WorkerLost, Workers
 from intake.stages.check import check, refused
@@ -105,7 +108,7 @@ def ours(path: Path, rules: CheckRules, scratch: Path) -> Seen:
 
 
 def pillow(path: Path, most_px: float) -> Seen:
-    """Every page of a TIFF, and the picture of others, fully decoded by Pillow. A picture beyond ``most_px`` is left alone."""
+    """Every page of a TIFF, and the first picture of others, fully decoded by Pillow, up to ``most_px`` pixels."""
     small, size, pixels = None, (0, 0), 0
     try:
         with warnings.catch_warnings(action="ignore"), Image.open(path) as image:
@@ -142,6 +145,20 @@ def in_srgb(image: Image.Image) -> Image.Image:
                 image, source, own, ImageCms.Intent.RELATIVE_COLORIMETRIC, "RGB", flags=flags
             )
     return image.convert("RGB")
+
+
+def libvips(path: Path) -> Seen:
+    """Every page of a TIFF, and the first picture of others, by libvips at the level at which it forgives nothing."""
+    try:
+        first = pyvips.Image.new_from_file(str(path), access="sequential", fail_on="warning")
+        first.avg()
+        is_tiff = first.get("vips-loader").startswith("tiff")
+        for page in range(1, first.get("n-pages") if is_tiff and "n-pages" in first.get_fields() else 1):
+            pyvips.Image.new_from_file(str(path), access="sequential", fail_on="warning", page=page).avg()
+    except pyvips.Error as error:
+        words = " ".join(str(error).split())
+        return Seen(False, ("unknown" if "not a known file format" in words else "damaged", words[:120]))
+    return Seen(True, ())
 
 
 def opencv(path: Path) -> Seen:
@@ -184,6 +201,7 @@ def main() -> None:
             others = {}
             if not NOT_LOOKED_AT & set(own.says):
                 others["Pillow"] = tried(theirs, pillow, path, rules.max_megapixels * 1e6 / 4)
+                others["libvips"] = tried(theirs, libvips, path)
                 others["OpenCV"] = tried(theirs, opencv, path)
             rows.append((path.relative_to(folder).as_posix(), own, others))
         left = len(list(Path(scratch).iterdir()))
@@ -207,7 +225,7 @@ def report(rows: list[tuple[str, Seen, dict[str, Seen]]], left: int) -> None:
             f"over {MOST_MB} MB": [n for n, s, _ in rows if s.peak_mb > MOST_MB],
         },
     )
-    for name in ("Pillow", "OpenCV"):
+    for name in ("Pillow", "libvips", "OpenCV"):
         both = [(n, s, o[name]) for n, s, o in rows if name in o]
         listed(
             f"{name} beside us, {len(both)} files",

@@ -161,6 +161,16 @@ def test_a_tag_that_the_decoder_warns_of_is_no_damage(tmp_path: Path) -> None:
     assert codes(path) == {"odd_tags"}
 
 
+def test_what_is_said_of_a_file_does_not_depend_on_the_one_before(tmp_path: Path) -> None:
+    """libvips keeps the words of a warning that was let pass until the next error."""
+    content = bytearray(save(tmp_path / "before.jpg", PICTURE, Q=88).read_bytes())
+    content[len(content) // 2 : len(content) // 2 + 4] = b"\xff\xd3\xff\xc4"
+    (tmp_path / "before.jpg").write_bytes(content)
+    (tmp_path / "after.tif").write_bytes(tiff(grey_tags() | {297: (3, 3)}, bytes(range(256)) * 16))
+    assert codes(tmp_path / "before.jpg") == {"damaged"}
+    assert codes(tmp_path / "after.tif") == {"odd_tags"}
+
+
 def test_signed_numbers_are_not_read_as_if_they_were_none(tmp_path: Path) -> None:
     path = tmp_path / "signed.tif"
     path.write_bytes(tiff(grey_tags(kind=2), bytes(range(256)) * 16))
