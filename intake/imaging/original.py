@@ -29,6 +29,8 @@ _MB = 2**20
 # TIFF 6.0: in NewSubfileType the lowest bit marks a smaller copy of another page; Compression 6 and 7 are by JPEG.
 _SUBFILE, _COMPRESSION = 254, 259
 _BY_JPEG = (6, 7)
+# libtiff refuses strips of more than 50 MB, as it should; those that may be larger are held against our own bound.
+_LARGE_STRIP = 4_000_000
 _SIGNED = ("char", "short", "int")
 
 
@@ -140,6 +142,8 @@ class Original:
         pyvips.vips_lib.vips_error_clear()  # words on the file before would be read as words on this one
         source = pyvips.Source.new_from_descriptor(self._file.fileno())
         options: dict[str, Any] = {"page": page} if self.file_format == "TIFF" else {}
+        if whole.strip_pixels(self._index(page)) > _LARGE_STRIP:
+            options["unlimited"] = True
         return pyvips.Image.new_from_source(source, "", access="sequential", fail_on=fail_on, **options)
 
     def _bound(self) -> int:
@@ -210,7 +214,7 @@ class Original:
         try:
             image = self._open(number, "warning")
             bound_size(image.width, image.height, self._rules)
-            bound_whole(whole.held_at_once(image, self.file_format, self._index(number)), self.file_format, self._rules)
+            bound_whole(whole.held_bytes(image, self.file_format, self._index(number)), self.file_format, self._rules)
             return self._leaf(number, image, budget)
         except pyvips.Error as error:
             in_header = image is None
@@ -219,7 +223,7 @@ class Original:
         try:
             image = self._open(number, "error")
             bound_size(image.width, image.height, self._rules)
-            bound_whole(whole.held_at_once(image, self.file_format, self._index(number)), self.file_format, self._rules)
+            bound_whole(whole.held_bytes(image, self.file_format, self._index(number)), self.file_format, self._rules)
             leaf = self._leaf(number, image, budget)
         except pyvips.Error as error:
             if whole.is_lacking(str(error)):
@@ -247,7 +251,7 @@ class Original:
     def _decode_whole(self, number: int, budget: int) -> Leaf:
         header = self._claimed(number)
         bound_size(header.width, header.height, self._rules)
-        bound_whole(header.width * header.height, self.file_format, self._rules)
+        bound_whole(header.held_bytes(self.file_format), self.file_format, self._rules)
         try:
             pixels = whole.decode(self._file, self.file_format, header, number)
         except ValueError as error:

@@ -7,7 +7,14 @@ from intake.imaging.container import is_cut
 from intake.model import Finding, Severity
 
 # Of libvips' words on what it cannot decode though it may be sound.
-_NOT_READ = ("not supported", "not configured", "not a whole number of bytes", "required field", "bad labq format")
+_NOT_READ = (
+    "not supported",
+    "not configured",
+    "not a whole number of bytes",
+    "required field",
+    "bad labq format",
+    "byte limit",
+)
 
 
 class Unreadable(Exception):
@@ -42,14 +49,14 @@ def bound_pages(pages: int, rules: CheckRules) -> None:
         )
 
 
-def bound_whole(pixels: int, file_format: str, rules: CheckRules) -> None:
-    """Raise Unreadable when more pixels than are allowed have to be held at once, since they cannot be streamed."""
-    if pixels > rules.whole_megapixels * 1e6:
+def bound_whole(held_bytes: float, file_format: str, rules: CheckRules) -> None:
+    """Raise Unreadable when what cannot be decoded in a stream would take more memory than is allowed."""
+    if held_bytes > rules.whole_mb * 2**20:
         raise Unreadable(
             "too_large",
-            f"{pixels / 1e6:,.0f} megapixels of this {file_format} file have to be decoded at once, as it is stored; "
-            f"{rules.whole_megapixels:,.0f} are allowed. Save it as TIFF in strips or tiles, or raise whole_megapixels "
-            "in config/check.toml.",
+            f"As it is stored, this {file_format} file has to be decoded at once, in {held_bytes / 2**20:,.0f} MB of "
+            f"memory; {rules.whole_mb:,} are allowed. Save it as TIFF in strips or tiles, or raise whole_mb in "
+            "config/check.toml.",
         )
 
 

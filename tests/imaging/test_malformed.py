@@ -183,18 +183,30 @@ def test_signed_numbers_are_not_read_as_if_they_were_none(tmp_path: Path) -> Non
 @pytest.mark.parametrize("name", ["progressive.jpg", "interlaced.png", "lossy.webp", "one-strip.tif"])
 def test_what_cannot_be_streamed_has_a_bound_of_its_own(tmp_path: Path, name: str) -> None:
     path = tmp_path / name
+    large = scene(800, 600)
     if name == "one-strip.tif":
-        Image.fromarray(PICTURE).save(path, compression="tiff_lzw", tiffinfo={278: 120})
+        Image.fromarray(large).save(path, compression="tiff_lzw", tiffinfo={278: 600})
     else:
-        save(path, PICTURE, **FORMS[name])
+        save(path, large, **FORMS[name])
     assert codes(path) == set()
-    assert codes(path, RULES.model_copy(update={"whole_megapixels": 0.01})) == {"too_large"}
+    assert codes(path, RULES.model_copy(update={"whole_mb": 1})) == {"too_large"}
+
+
+def test_a_large_scan_in_one_strip_is_read(tmp_path: Path) -> None:
+    """More than the 50 MB in a strip that libtiff allows unless told otherwise."""
+    noise = np.random.default_rng(5).integers(0, 256, (4000, 4500, 3), np.uint8)
+    path = tmp_path / "one.tif"
+    Image.fromarray(noise).save(path, compression="tiff_lzw", tiffinfo={278: 4000})
+    with opened(path) as original:
+        leaf = original.leaves[0]
+        assert original.troubles == []
+        assert np.array_equal(original.read(leaf, leaf.whole)[3900:], noise[3900:])
 
 
 @pytest.mark.parametrize("name", ["base.jpg", "plain.png", "strips.tif", "tiles.tif"])
 def test_what_is_streamed_has_not(tmp_path: Path, name: str) -> None:
-    path = save(tmp_path / name, PICTURE, **FORMS[name])
-    assert codes(path, RULES.model_copy(update={"whole_megapixels": 0.01})) == set()
+    path = save(tmp_path / name, scene(800, 600), **FORMS[name])
+    assert codes(path, RULES.model_copy(update={"whole_mb": 1})) == set()
 
 
 # ---- rare but sound ------------------------------------------------------------------------------------------------

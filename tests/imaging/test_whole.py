@@ -106,7 +106,7 @@ def test_what_is_not_read_and_what_is_too_much(tmp_path: Path) -> None:
     path.write_bytes(jp2(bare, b"\1\0\0" + struct.pack(">I", 16), box(b"pclr", bytes(16))))
     assert refusal(path) == "not_supported"
     path.write_bytes(bare)
-    assert refusal(path, RULES.model_copy(update={"whole_megapixels": 0.05})) == "too_large"
+    assert refusal(path, RULES.model_copy(update={"whole_mb": 1})) == "too_large"
     path.write_bytes(bare[:8] + struct.pack(">2I", 2**31, 2**31) + bare[16:])
     assert refusal(path) == "too_large"
     path.write_bytes(bare[:8] + struct.pack(">4I", 100, 100, 200, 200) + bare[24:])
