@@ -14,7 +14,8 @@ ENDINGS: dict[str, frozenset[str]] = {
     "JPEG 2000": frozenset({".jp2", ".jpf", ".jpx", ".j2k", ".j2c", ".jpc"}),
 }
 HEAD_BYTES = 16
-_TAIL_BYTES = 65536
+_TAIL_BYTES = 2**20
+_START_OF_SCAN, _MANY_SEGMENTS = 0xDA, 1024
 _END_OF_PNG = b"IEND\xaeB`\x82"
 # TIFF's types of whole numbers: SHORT and LONG.
 _WHOLE = {3: "H", 4: "I"}
@@ -42,8 +43,10 @@ def lacks_end(file: BinaryIO, file_format: str) -> bool:
     """Return whether a file stops before its end mark (JPEG, PNG, JPEG 2000), the length that it states (WebP) or the
     end of its last index (TIFF)."""
     size = file.seek(0, os.SEEK_END)
-    file.seek(max(0, size - _TAIL_BYTES))
-    tail = file.read()
+    # a preview in the header of a JPEG has an end of its own
+    first = _scan_of_jpeg(file) if file_format == "JPEG" else 0
+    file.seek(max(first, size - _TAIL_BYTES))
+    tail = file.read(_TAIL_BYTES)
     if file_format in ("JPEG", "JPEG 2000"):
         return b"\xff\xd9" not in tail
     if file_format == "PNG":
@@ -56,6 +59,20 @@ def lacks_end(file: BinaryIO, file_format: str) -> bool:
     except EOFError:
         return True
     return False
+
+
+def _scan_of_jpeg(file: BinaryIO) -> int:
+    """Where the coded pixels of a JPEG begin (ITU T.81, B.1.1: each segment states its length), 0 if not found."""
+    at = 2
+    for _ in range(_MANY_SEGMENTS):
+        file.seek(at)
+        head = file.read(4)
+        if len(head) < 4 or head[0] != 0xFF:
+            return 0
+        at += 2 + int.from_bytes(head[2:4], "big")
+        if head[1] == _START_OF_SCAN:
+            return at
+    return 0
 
 
 def is_cut(file: BinaryIO, file_format: str) -> bool:

@@ -189,8 +189,7 @@ class Original:
                 break
         if not self.leaves:
             raise Unreadable(self.troubles[0].code, self.troubles[0].message)
-        # Of a JPEG the decoder itself says that its end is missing, and much may follow a sound one.
-        if self.file_format != "JPEG" and lacks_end(self._file, self.file_format):
+        if lacks_end(self._file, self.file_format):
             message = "The file stops before its end mark. What was decoded is shown; copy the file again."
             self.troubles.append(Finding("check", "truncated", "failure", message))
 

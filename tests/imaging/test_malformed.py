@@ -102,6 +102,20 @@ def test_changed_bytes_are_told_where_pillow_tells_them(tmp_path: Path, name: st
     assert silent == []
 
 
+def test_an_end_mark_that_was_overwritten_is_missed(tmp_path: Path) -> None:
+    """libvips reads no further than the last row. A preview in the header has an end mark too, and more may follow."""
+    exif = Image.Exif()
+    exif[0x010E] = "a preview \xff\xd9".encode("latin-1")
+    path = tmp_path / "end.jpg"
+    Image.fromarray(PICTURE).save(path, exif=exif)
+    content = path.read_bytes()
+    assert content.count(b"\xff\xd9") == 2 and codes(path) == set()
+    path.write_bytes(content + bytes(100_000))
+    assert codes(path) == set()
+    path.write_bytes(content[:-1] + b"\x54")
+    assert codes(path) == {"truncated"}
+
+
 def test_a_page_that_lies_behind_the_end_of_the_file_is_missed(tmp_path: Path) -> None:
     pages = [Image.fromarray(scene(64, 64, n)) for n in range(3)]
     path = tmp_path / "pages.tif"
