@@ -26,6 +26,9 @@ _WIDTH, _HEIGHT, _BITS_PER_SAMPLE, _COMPRESSION, _ROWS_PER_STRIP, _TILE_WIDTH = 
 # How libvips 8.18 words what its TIFF reader lacks and Pillow has.
 _LACKING = ("bad labq format", "tiled separate planes")
 
+# What OpenCV has to say of a damaged file becomes a finding; its own lines would break the run's progress.
+cv2.utils.logging.setLogLevel(cv2.utils.logging.LOG_LEVEL_SILENT)
+
 
 class Unfit(Exception):
     """The picture is stored in a way that is not read here either."""

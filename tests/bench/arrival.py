@@ -6,7 +6,7 @@ The source package is fetched with the machine's own pip. Each file is opened an
 of the run's pool under the run's limit; what Pillow's full load, libvips at its strictest and OpenCV say of the same
 bytes comes from a second pool, since they may break where we must not. Printed: what was refused and why, where the
 decoders disagree about damage, where they see another picture, and the worst time and memory. Every disagreement is
-named: it wants eyes. Pillow turns a TIFF by its orientation tag and we do not, it does not apply profiles to CMYK, and
+named: it wants eyes. Pillow turns a TIFF by its orientation tag and we do not, it has no profile for CMYK without one, and
 OpenCV gives no reason when it gives no picture.
 """
 
