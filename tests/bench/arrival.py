@@ -6,8 +6,8 @@ The source package is fetched with the machine's own pip. Each file is opened an
 of the run's pool under the run's limit; what Pillow's full load, libvips at its strictest and OpenCV say of the same
 bytes comes from a second pool, since they may break where we must not. Printed: what was refused and why, where the
 decoders disagree about damage, where they see another picture, and the worst time and memory. Every disagreement is
-named: it wants eyes. Pillow turns a TIFF by its orientation tag and we do not, it has no profile for CMYK without one, and
-OpenCV gives no reason when it gives no picture.
+named: it wants eyes. Pillow turns a TIFF by its orientation tag and we do not, and it has no profile for CMYK that
+comes without one; OpenCV gives no reason when it gives no picture.
 """
 
 import argparse
@@ -44,6 +44,7 @@ PACKAGE = "pillow"
 # Room for a worker gone wrong, so that it ends and not the machine. Far above the 400 MB that are allowed.
 ADDRESSES = 8 * 2**30
 MOST_MB = 400
+MOST_NAMED = 40
 LOOK_PX = 64
 # Mean difference in levels between two decoders' small sRGB pictures from which they see two pictures. Rounding,
 # chroma upsampling and shrinking differ by 1 to 3.
@@ -257,7 +258,7 @@ def apart(one: Seen, other: Seen) -> float:
 def listed(title: str, groups: dict[str, list[str]], short: bool = False) -> None:
     print(f"\n{title}")
     for words, names in groups.items():
-        shown = "" if short and len(names) > 12 else ": " + ", ".join(names) if names else ""
+        shown = "" if short and len(names) > MOST_NAMED else ": " + ", ".join(names) if names else ""
         print(f"  {words:32} {len(names):5}{shown}")
 
 
