@@ -67,17 +67,14 @@ def verify(
     best = overlay(a, b, hints, rules)
     if best is None:
         return None
-    places = _places(a, b, best)
-    if not may_reach(places, rules):
-        return None
     agreement = agree(a, b, best.transform, polarity_flip=best.variant.polarity_flip)
-    dense = _dense(agreement, rules)
+    measures = _places(a, b, best), _dense(agreement, rules)
     alike_kinds = a.kind == b.kind != "unknown"
     is_element = (a.kind in rules.element_kinds) != (b.kind in rules.element_kinds)
-    judged = judge((places, dense), best.variant, rules, alike_kinds=alike_kinds, is_element=is_element)
+    judged = judge(measures, best.variant, rules, alike_kinds=alike_kinds, is_element=is_element)
     if judged is None:
         return None
-    return _match(a_key, a, b_key, b, best, agreement, (places, dense), judged)
+    return _match(a_key, a, b_key, b, best, agreement, measures, judged)
 
 
 def measure(a: Features, b: Features, hints: Iterable[Variant], rules: MatchRules) -> Measures | None:
@@ -124,17 +121,6 @@ def _dense(agreement: Agreement, rules: MatchRules) -> Dense:
     )
 
 
-def may_reach(places: Places, rules: MatchRules) -> bool:
-    """Whether any picture could lift what the keypoints say over the bar: most pairs need not be laid together."""
-    known = _place_terms(places)
-    for weights in (rules.same_design, rules.shared_element):
-        told = {name for name, *_ in known} | {"prior"}
-        most = sum(max(table.says) for name, table in weights if name not in told)
-        if _probability(weights.prior + sum(_says(weights, *term) for term in known) + most) >= rules.least_probability:
-            return True
-    return False
-
-
 def judge(
     measures: Measures, variant: Variant, rules: MatchRules, *, alike_kinds: bool, is_element: bool
 ) -> tuple[Relation, tuple[Evidence, ...]] | None:
@@ -158,23 +144,16 @@ def judge(
     return ("same_design", same) if _sum(same) >= _sum(shared) else ("shared_element", shared)
 
 
-def _place_terms(m: Places) -> list[Term]:
-    share = m.places / m.asked
-    return [
-        ("share", f"{m.places} places found on both, {share:.0%} of those that had a say", share),
-        ("likeness", f"place for place {m.likeness:.0%} alike", m.likeness),
-        ("rival", f"{m.rival} places speak for another overlay", math.log1p(m.rival)),
-        ("moved", f"{m.moved} more agree where an element was moved or scaled", math.log1p(m.moved)),
-        ("spread", f"the places found span {m.spread:.0%} of the picture", math.sqrt(m.spread)),
-    ]
-
-
 def terms(m: Measures) -> list[Term]:
     """Every measure as (name of its table, words for people, value to look up)."""
-    places, d = m
-    within = max(d.coverage_a, d.coverage_b)
+    p, d = m
+    share, within = p.places / p.asked, max(d.coverage_a, d.coverage_b)
     return [
-        *_place_terms(places),
+        ("share", f"{p.places} places found on both, {share:.0%} of those that had a say", share),
+        ("likeness", f"place for place {p.likeness:.0%} alike", p.likeness),
+        ("rival", f"{p.rival} places speak for another overlay", math.log1p(p.rival)),
+        ("moved", f"{p.moved} more agree where an element was moved or scaled", math.log1p(p.moved)),
+        ("spread", f"the places found span {p.spread:.0%} of the picture", math.sqrt(p.spread)),
         ("edges", f"edges run alike on {d.edges_area:.0%} of the picture", math.sqrt(d.edges_area)),
         ("chance", f"with light and dark exchanged they would agree by {max(d.chance, 0):.0%}", d.chance),
         ("seen", f"{d.seen_area:.0%} of the picture has something to compare", d.seen_area),
