@@ -17,6 +17,7 @@ class CheckRules(Section):
     max_edge_px: PositiveInt
     max_pages: PositiveInt
     min_edge_px: PositiveInt
+    whole_mb: PositiveInt
     memory_mb: PositiveInt
     working_px: PositiveInt
     default_ppi: tuple[float, ...]

@@ -63,7 +63,10 @@ def to_srgb(stored: Stored, profile: bytes | None) -> NDArray[np.uint8]:
     image = image.copy()
     image.set_type(pyvips.GValue.blob_type, "icc-profile-data", profile)
     try:
-        converted = image.icc_transform("srgb", embedded=True, intent="relative", black_point_compensation=True)
+        # without a depth libvips keeps 16 bits of 16, and the cast below would make all of it white
+        converted = image.icc_transform(
+            "srgb", embedded=True, intent="relative", black_point_compensation=True, depth=8
+        )
         return np.asarray(converted.cast("uchar").numpy(), np.uint8)
     except pyvips.Error:
         return np.asarray(image.colourspace("srgb").numpy(), np.uint8) if bands == 4 else to_srgb(stored, None)

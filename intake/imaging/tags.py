@@ -5,6 +5,7 @@ import logging
 import math
 import re
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any, BinaryIO
 
 import exifread
@@ -16,8 +17,14 @@ Image.MAX_IMAGE_PIXELS = None
 
 _TEXT_CHARS = 120
 _INCH, _CM = 2, 3
+# EXIF 2.3: other, film scanner, reflection scanner, camera.
+_FILE_SOURCES = (0, 1, 2, 3)
+# No scan of that kind of file is older (TIFF 5.0 is of 1988).
+_FIRST_YEAR = 1988
 _CM_PER_INCH = 2.54
-_PIL_FORMATS = {"JPEG": "JPEG", "PNG": "PNG"}
+_PIL_FORMATS = {"JPEG": "JPEG", "PNG": "PNG", "JPEG 2000": "JPEG2000"}
+# Where they state a resolution in pixels to the inch, as Pillow has it.
+_DPI_WORDS = {"PNG": "pHYs", "JPEG 2000": "resolution box"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +65,8 @@ def read_tags(file: BinaryIO, file_format: str) -> Tags:
         odd, orientation = odd or f"orientation {orientation:g} does not exist", 1
     resolution = _tagged(tags) or _native(file, file_format) or Resolution(None, "the file states no resolution")
     source = _number(tags.get("EXIF FileSource"))
+    if source is not None and source not in _FILE_SOURCES:
+        odd, source = odd or f"file source {source:g} does not exist", None
     maker = " ".join(t for t in (_text(tags.get("Image Make")), _text(tags.get("Image Model"))) if t)
     when = _text(tags.get("EXIF DateTimeDigitized")) or _text(tags.get("Image DateTime"))
     return Tags(resolution, int(orientation), None if source is None else int(source), maker, _iso(when), odd)
@@ -82,8 +91,8 @@ def _native(file: BinaryIO, file_format: str) -> Resolution | None:
             info = dict(image.info)
     except Exception:  # Pillow raises many kinds on a damaged header; the decode will say what is wrong
         return None
-    if file_format == "PNG":
-        return _both(info["dpi"][0], info["dpi"][1], "inch", "pHYs") if "dpi" in info else None
+    if file_format in _DPI_WORDS:
+        return _both(info["dpi"][0], info["dpi"][1], "inch", _DPI_WORDS[file_format]) if "dpi" in info else None
     density, unit = info.get("jfif_density"), info.get("jfif_unit")
     if density is None:
         return None
@@ -120,5 +129,10 @@ def _text(tag: Any) -> str:
 
 
 def _iso(text: str) -> str:
-    match = re.fullmatch(r"(\d{4})[:-](\d\d)[:-](\d\d)[ T](\d\d:\d\d:\d\d).*", text)
-    return "{}-{}-{}T{}".format(*match.groups()) if match else ""
+    """ISO 8601 of a date and time, or empty where it can be none: a clock that was never set says 0000 or 1970."""
+    match = re.match(r"(\d{4})[:-](\d\d)[:-](\d\d)[ T](\d\d:\d\d:\d\d)", text)
+    try:
+        when = datetime.fromisoformat("{}-{}-{}T{}".format(*match.groups())) if match else None
+    except ValueError:
+        return ""
+    return when.isoformat() if when and when.year >= _FIRST_YEAR else ""

@@ -212,8 +212,13 @@ def test_an_embedded_profile_is_applied(tmp_path: Path) -> None:
     image = pyvips.Image.new_from_array(pixels, interpretation="srgb")
     wide = image.icc_transform("p3", input_profile="srgb")
     wide.write_to_file(str(tmp_path / "p3.png"))
-    with opened(tmp_path / "p3.png") as original:
-        assert np.abs(whole(original)[32, 32].astype(int) - (180, 100, 100)).max() <= 2
+    (wide.cast("ushort") * 257).cast("ushort").copy(interpretation="rgb16").write_to_file(str(tmp_path / "p3-16.tif"))
+    for name, bits in (("p3.png", 8), ("p3-16.tif", 16)):
+        with opened(tmp_path / name) as original:
+            assert original.leaves[0].bits == bits and original.leaves[0].profile
+            assert np.abs(whole(original)[32, 32].astype(int) - (180, 100, 100)).max() <= 2
+            page = original.page(PartKey("d", 1), PartFound(1, 0, original.leaves[0].whole))
+            assert np.abs(page.working[32, 32].astype(int) - (180, 100, 100)).max() <= 2
 
 
 def test_a_broken_profile_costs_nothing_but_itself(tmp_path: Path) -> None:

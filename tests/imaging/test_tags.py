@@ -63,6 +63,35 @@ def test_who_scanned_and_when(tmp_path: Path) -> None:
     assert (tags.scanner, tags.scanned_at, tags.file_source) == ("Quarrel Flat 9", "2026-03-09T09:14:00", 1)
 
 
+@pytest.mark.parametrize(
+    ("written", "kept"),
+    [
+        ("2019:12:31 23:59:59", "2019-12-31T23:59:59"),
+        ("2019-12-31T23:59:59+01:00", "2019-12-31T23:59:59"),
+        ("0000:00:00 00:00:00", ""),
+        ("1970:01:01 00:00:00", ""),
+        ("2019:13:01 10:00:00", ""),
+        ("2019:02:30 10:00:00", ""),
+        ("    :  :     :  :  ", ""),
+    ],
+)
+def test_a_time_that_cannot_be_is_no_time(tmp_path: Path, written: str, kept: str) -> None:
+    exif = Image.Exif()
+    exif[0x0132] = written
+    Image.fromarray(scene(64, 48)).save(tmp_path / "a.jpg", exif=exif)
+    assert tags_of((tmp_path / "a.jpg").read_bytes(), "JPEG").scanned_at == kept
+
+
+@pytest.mark.parametrize(("stored", "kept"), [(1, 1), (2, 2), (3, 3), (77, None)])
+def test_film_or_reflection_scanner(tmp_path: Path, stored: int, kept: int | None) -> None:
+    """EXIF 2.3, FileSource 0xA300."""
+    exif = Image.Exif()
+    exif.get_ifd(0x8769)[0xA300] = bytes([stored])
+    Image.fromarray(scene(64, 48)).save(tmp_path / "a.jpg", exif=exif)
+    tags = tags_of((tmp_path / "a.jpg").read_bytes(), "JPEG")
+    assert tags.file_source == kept and bool(tags.odd) == (kept is None)
+
+
 @settings(max_examples=150, deadline=None)
 @given(start=st.integers(8, 400), junk=st.binary(min_size=1, max_size=40))
 def test_no_tag_block_can_break_it(start: int, junk: bytes) -> None:

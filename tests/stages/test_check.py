@@ -58,6 +58,28 @@ def test_a_wrong_ending_is_a_note_and_the_scan_is_read(tmp_path: Path) -> None:
     assert {f.code: f.severity for f in seen.findings}["wrong_ending"] == "note"
 
 
+def test_a_jpeg_2000_is_a_scan_like_others(tmp_path: Path) -> None:
+    Image.fromarray(scene(600, 400)).save(tmp_path / "a.jp2")
+    seen = checked(tmp_path / "a.jp2")
+    assert (seen.file_format, seen.colour, seen.bits, seen.width_px, seen.height_px) == (
+        "JPEG 2000",
+        "RGB",
+        8,
+        600,
+        400,
+    )
+    assert [f.code for f in seen.findings] == ["no_resolution"] and seen.sharpness > 0.4
+    (tmp_path / "a.jp2").rename(tmp_path / "a.tif")
+    assert codes(tmp_path / "a.tif") == {"no_resolution", "wrong_ending"}
+
+
+def test_what_is_stored_in_a_way_that_is_not_read_says_so(tmp_path: Path) -> None:
+    Image.fromarray(np.dstack([scene(600, 400), scene(600, 400)[..., 0]])).save(tmp_path / "a.jp2")
+    (finding,) = checked(tmp_path / "a.jp2").findings
+    assert (finding.code, finding.severity) == ("not_supported", "failure")
+    assert "TIFF" in finding.message and "again" not in finding.message
+
+
 def test_blank_soft_and_clipped(tmp_path: Path) -> None:
     rng = np.random.default_rng(0)
     even = np.clip(rng.normal(240, 1.0, (800, 600, 3)), 0, 255).astype(np.uint8)
