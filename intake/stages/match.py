@@ -22,9 +22,13 @@ _CELLS_A_FIELD = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Places:
-    """What the keypoints of a pair show. ``spread`` is the share of the picture that they span, on the one where it is
-    more."""
+class Measures:
+    """What was measured of a pair. Shares run from 0 to 1; areas are shares of the picture that is covered more.
+
+    ``spread`` is the share of the picture that the places found span, on the one where it is more. ``edges_area`` is
+    where edges run the same way, whichever side is the lighter; ``chance`` how far light and dark would agree the other
+    way round (a correlation); ``seen_area`` where there is something to compare.
+    """
 
     places: int
     asked: int
@@ -32,16 +36,6 @@ class Places:
     rival: int
     moved: int
     spread: float
-
-
-@dataclass(frozen=True, slots=True)
-class Dense:
-    """What the small pictures show, laid on each other. Areas are shares of the picture that is covered more.
-
-    ``edges_area`` is where edges run the same way, whichever side is the lighter; ``chance`` how far light and dark
-    would agree the other way round (a correlation); ``seen_area`` where there is something to compare.
-    """
-
     edges_area: float
     chance: float
     seen_area: float
@@ -50,7 +44,6 @@ class Dense:
     coverage_b: float
 
 
-Measures = tuple[Places, Dense]
 Term = tuple[str, str, float]
 
 
@@ -64,54 +57,40 @@ def verify(
     """
     if b_key < a_key:
         a_key, a, b_key, b = b_key, b, a_key, a
-    best = overlay(a, b, hints, rules)
-    if best is None:
+    measured = measure(a, b, hints, rules)
+    if measured is None:
         return None
-    agreement = agree(a, b, best.transform, polarity_flip=best.variant.polarity_flip)
-    measures = _places(a, b, best), _dense(agreement, rules)
+    best, agreement, measures = measured
     alike_kinds = a.kind == b.kind != "unknown"
     is_element = (a.kind in rules.element_kinds) != (b.kind in rules.element_kinds)
     judged = judge(measures, best.variant, rules, alike_kinds=alike_kinds, is_element=is_element)
-    if judged is None:
-        return None
-    return _match(a_key, a, b_key, b, best, agreement, measures, judged)
+    return None if judged is None else _match(a_key, a, b_key, b, best, agreement, measures, judged)
 
 
-def measure(a: Features, b: Features, hints: Iterable[Variant], rules: MatchRules) -> Measures | None:
-    """What the best overlay among ``hints`` shows, however little; None without any."""
-    best = overlay(a, b, hints, rules)
-    if best is None:
-        return None
-    agreement = agree(a, b, best.transform, polarity_flip=best.variant.polarity_flip)
-    return _places(a, b, best), _dense(agreement, rules)
-
-
-def overlay(a: Features, b: Features, hints: Iterable[Variant], rules: MatchRules) -> Pairing | None:
-    """The best geometry among ``hints`` (all four variants when there are none); None without any."""
+def measure(
+    a: Features, b: Features, hints: Iterable[Variant], rules: MatchRules
+) -> tuple[Pairing, Agreement, Measures] | None:
+    """The best geometry among ``hints`` (all four variants when there are none) and what it shows; None without any."""
     wanted = set(hints) or set(VARIANTS)
     found = [pair(a, b, variant, rules.pairing) for variant in VARIANTS if variant in wanted]
     best = max((f for f in found if f), key=lambda f: (len(f.indices), -f.residual_px), default=None)
-    return None if best is None or len(best.indices) < rules.least_places else best
+    if best is None or len(best.indices) < rules.least_places:
+        return None
+    agreement = agree(a, b, best.transform, polarity_flip=best.variant.polarity_flip)
+    return best, agreement, _measures(a, b, best, agreement, rules)
 
 
-def _places(a: Features, b: Features, pairing: Pairing) -> Places:
-    sides = ((a, pairing.indices[:, 0]), (b, pairing.indices[:, 1]))
-    hulls = [cv2.convexHull(side.points[chosen, :2].astype(np.float32)) for side, chosen in sides]
-    return Places(
+def _measures(a: Features, b: Features, pairing: Pairing, agreement: Agreement, rules: MatchRules) -> Measures:
+    told = ~np.isnan(agreement.alike)
+    cells, area = int(told.sum()), max(agreement.cell_a, agreement.cell_b)
+    contrary = agreement.contrary[told]
+    return Measures(
         places=len(pairing.indices),
         asked=max(pairing.asked, len(pairing.indices)),
         likeness=pairing.likeness,
         rival=pairing.rival,
         moved=sum(len(e.indices) for e in pairing.elements),
-        spread=min(1.0, max(cv2.contourArea(h) / (s.width * s.height) for h, (s, _) in zip(hulls, sides, strict=True))),
-    )
-
-
-def _dense(agreement: Agreement, rules: MatchRules) -> Dense:
-    told = ~np.isnan(agreement.alike)
-    cells, area = int(told.sum()), max(agreement.cell_a, agreement.cell_b)
-    contrary = agreement.contrary[told]
-    return Dense(
+        spread=min(1.0, max(_spanned(a, pairing.indices[:, 0]), _spanned(b, pairing.indices[:, 1]))),
         edges_area=min(1.0, float((agreement.edges[told] > rules.agreeing_correlation).sum()) * area),
         chance=float(contrary.mean()) if cells else 0.0,
         seen_area=min(1.0, cells * area),
@@ -119,6 +98,12 @@ def _dense(agreement: Agreement, rules: MatchRules) -> Dense:
         coverage_a=agreement.overlap_a,
         coverage_b=agreement.overlap_b,
     )
+
+
+def _spanned(features: Features, chosen: NDArray[np.intp]) -> float:
+    """The share of the picture within the hull of the chosen keypoints."""
+    hull = cv2.convexHull(features.points[chosen, :2].astype(np.float32))
+    return float(cv2.contourArea(hull)) / (features.width * features.height)
 
 
 def judge(
@@ -146,17 +131,16 @@ def judge(
 
 def terms(m: Measures) -> list[Term]:
     """Every measure as (name of its table, words for people, value to look up)."""
-    p, d = m
-    share, within = p.places / p.asked, max(d.coverage_a, d.coverage_b)
+    share, within = m.places / m.asked, max(m.coverage_a, m.coverage_b)
     return [
-        ("share", f"{p.places} places found on both, {share:.0%} of those that had a say", share),
-        ("likeness", f"place for place {p.likeness:.0%} alike", p.likeness),
-        ("rival", f"{p.rival} places speak for another overlay", math.log1p(p.rival)),
-        ("moved", f"{p.moved} more agree where an element was moved or scaled", math.log1p(p.moved)),
-        ("spread", f"the places found span {p.spread:.0%} of the picture", math.sqrt(p.spread)),
-        ("edges", f"edges run alike on {d.edges_area:.0%} of the picture", math.sqrt(d.edges_area)),
-        ("chance", f"with light and dark exchanged they would agree by {max(d.chance, 0):.0%}", d.chance),
-        ("seen", f"{d.seen_area:.0%} of the picture has something to compare", d.seen_area),
+        ("share", f"{m.places} places found on both, {share:.0%} of those that had a say", share),
+        ("likeness", f"place for place {m.likeness:.0%} alike", m.likeness),
+        ("rival", f"{m.rival} places speak for another overlay", math.log1p(m.rival)),
+        ("moved", f"{m.moved} more agree where an element was moved or scaled", math.log1p(m.moved)),
+        ("spread", f"the places found span {m.spread:.0%} of the picture", math.sqrt(m.spread)),
+        ("edges", f"edges run alike on {m.edges_area:.0%} of the picture", math.sqrt(m.edges_area)),
+        ("chance", f"with light and dark exchanged they would agree by {max(m.chance, 0):.0%}", m.chance),
+        ("seen", f"{m.seen_area:.0%} of the picture has something to compare", m.seen_area),
         ("within", f"{within:.0%} of one lies in the other", within),
     ]
 
@@ -181,13 +165,12 @@ def _weigh(measures: Measures, weights: Weights, most: float) -> tuple[Evidence,
 def _same_piece(measures: Measures, variant: Variant, rules: MatchRules) -> tuple[Evidence, ...] | None:
     """Evidence for two scans of one thing: all but the same to the last cell, wear with it."""
     limits = rules.same_piece
-    dense = measures[1]
-    least_coverage = min(dense.coverage_a, dense.coverage_b)
+    least_coverage = min(measures.coverage_a, measures.coverage_b)
     if variant.polarity_flip or variant.mirror or least_coverage < limits.coverage:
         return None
-    if dense.close_share < limits.close_share:
+    if measures.close_share < limits.close_share:
         return None
-    words = f"the same to the last detail, wear with it, on {dense.close_share:.0%}; a second copy may look so too"
+    words = f"the same to the last detail, wear with it, on {measures.close_share:.0%}; a second copy may look so too"
     return (Evidence("wear", words, limits.weight),)
 
 
@@ -220,9 +203,9 @@ def _match(
         b=b_key,
         relation=relation,
         probability=round(_probability(_sum(evidence)), 4),
-        inliers=measures[0].places,
-        coverage_a=round(measures[1].coverage_a, 3),
-        coverage_b=round(measures[1].coverage_b, 3),
+        inliers=measures.places,
+        coverage_a=round(measures.coverage_a, 3),
+        coverage_b=round(measures.coverage_b, 3),
         polarity_flip=found.variant.polarity_flip,
         mirror=found.variant.mirror,
         rotation=round(told.rotation, 1) % 360,

@@ -135,7 +135,7 @@ def _measure(job: Job) -> tuple[int, int, Measures | None]:
     assert isinstance(archive, Archive) and isinstance(rules, MatchRules)
     a, b, variants = job
     found = measure(archive.features[a], archive.features[b], variants, rules)
-    return a, b, found
+    return a, b, None if found is None else found[2]
 
 
 def verified(
