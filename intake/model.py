@@ -212,11 +212,12 @@ class FeatureSummary:
 
 @dataclass(frozen=True, slots=True)
 class ReaderSaid:
-    """What one reader made of a line."""
+    """What one reader made of a line; ``least`` is how sure it is of the letter that it is least sure of."""
 
     reader: str
     text: str
     confidence: float
+    least: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

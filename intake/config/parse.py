@@ -13,6 +13,8 @@ class ParseRules(Section):
     most_words: int = Field(ge=4, le=60)
     most_marks: int = Field(ge=1)
     least_share: float = Field(ge=0, le=1)
+    sure_letter: float = Field(gt=0, le=1)
+    rival_confidence: float = Field(gt=0, le=1)
     digits_for: dict[str, str]
     repaired_kinds: tuple[str, ...]
     countries: dict[str, str]

@@ -14,10 +14,8 @@ class Page:
     """A part as stored: not turned, not mirrored.
 
     ``box`` lies on ``whole``, the page of the file, in stored pixels. ``working`` is (h, w, 3) uint8 sRGB, ``deep`` the
-    same
-    picture as (h, w, 3) uint16 in the file's own coding where the file has 16 bits. ``stored_per_working`` is stored
-    pixels
-    per working pixel.
+    same picture as (h, w, 3) uint16 in the file's own coding where the file has 16 bits. ``stored_per_working`` is
+    stored pixels per working pixel.
     """
 
     key: PartKey

@@ -11,7 +11,8 @@ _MOST_QUADS = 1000  # of one look: more is noise, and costs time
 
 
 def _tidy(said: ReaderSaid) -> ReaderSaid:
-    return replace(said, text=clean(said.text), confidence=min(1.0, max(0.0, said.confidence)))
+    sure, least = (min(1.0, max(0.0, share)) for share in (said.confidence, said.least))
+    return replace(said, text=clean(said.text), confidence=sure, least=least)
 
 
 @dataclass(slots=True)

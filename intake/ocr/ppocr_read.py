@@ -50,7 +50,10 @@ class PpocrReader:
     def _decode(self, likely: NDArray[np.float32]) -> ReaderSaid:
         """Greedy CTC: the likeliest class of each step, no repeats or blanks; confidence is the mean of those kept."""
         best = likely.argmax(axis=1)
-        kept = np.flatnonzero((best != 0) & (best != np.concatenate([[-1], best[:-1]])))
-        text = "".join(self._characters[best[i]] if best[i] < len(self._characters) else "" for i in kept)
+        starts = np.flatnonzero(best != np.concatenate([[-1], best[:-1]]))
+        tops = np.maximum.reduceat(likely[np.arange(len(best)), best], starts)  # the surest step of each letter
+        letters = [self._characters[best[i]] if best[i] < len(self._characters) else "" for i in starts]
+        kept = starts[best[starts] != 0]
         sure = float(likely[kept, best[kept]].mean()) if len(kept) else 0.0
-        return ReaderSaid(self.name, text, round(sure, 4))
+        least = min((float(top) for top, letter in zip(tops, letters, strict=True) if letter.strip()), default=0.0)
+        return ReaderSaid(self.name, "".join(letters), round(sure, 4), round(least, 4))

@@ -71,7 +71,7 @@ class _Reader:
             if self._real is None:
                 raise KeyError(f"no recording of {self.name} for {len(new)} crops")
             for i, said in zip(new, self._real.read([crops[i] for i in new]), strict=True):
-                self._said[keys[i]] = [said.text, said.confidence]
+                self._said[keys[i]] = [said.text, said.confidence, said.least]
         return [ReaderSaid(self.name, *self._said[key]) for key in keys]
 
 

@@ -91,6 +91,7 @@ class TesseractReader:
                 self.name,
                 " ".join(w for w, _ in words.get(page, [])),
                 round(sum(c for _, c in words[page]) / len(words[page]), 4) if words.get(page) else 0.0,
+                round(min((c for _, c in words.get(page, [])), default=0.0), 4),
             )
             for page in range(1, max(words, default=0) + 1)
         ]

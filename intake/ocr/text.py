@@ -7,24 +7,29 @@ from intake.model import ReaderSaid
 
 _LONGEST = 400
 _COMPARED = 200
+_NARROW = {0xFF01 + i: 0x21 + i for i in range(94)}  # full-width signs (Unicode, FF01 to FF5E) to those of ASCII
+_ALIKE = str.maketrans({"º": "°", "’": "'", "‘": "'", "“": '"', "”": '"', "–": "-", "—": "-"})
+TURNED = "turned"  # the name under which a reading says what a line on end says the other way round
 _RIGHT = {"ppocr": 0.93, "tesseract": 0.78}  # share of hard line crops read exactly, as measured
 
 
 def clean(text: str) -> str:
-    """Return ``text`` in NFC without control, format and private characters, spaces collapsed, 400 characters at most.
+    """Return ``text`` in NFC without control, format and private characters, 400 characters at most.
+
+    Spaces are collapsed, and full-width signs (PP-OCR's comma at times) made those of ASCII.
 
     Direction marks and the like are dropped, so that no text can reorder or hide what stands beside it.
     """
-    kept = (" " if c.isspace() else c for c in unicodedata.normalize("NFC", text[: _LONGEST * 4]))
+    kept = (" " if c.isspace() else c for c in unicodedata.normalize("NFC", text[: _LONGEST * 4]).translate(_NARROW))
     return " ".join("".join(c for c in kept if unicodedata.category(c)[0] != "C").split())[:_LONGEST].rstrip()
 
 
 def squeeze(text: str) -> str:
-    """Return ``text`` without spaces, case and accents: readings are compared so.
+    """Return ``text`` without spaces, case and accents, and with signs that look the same made one.
 
-    PP-OCR loses spaces of Latin text, and tesseract's English data has no accents.
+    Readings are compared so: PP-OCR loses spaces of Latin text, and tesseract's English data has no accents.
     """
-    bare = unicodedata.normalize("NFD", "".join(text.split()).casefold())
+    bare = unicodedata.normalize("NFD", "".join(text.split()).casefold().translate(_ALIKE))
     return "".join(c for c in bare if unicodedata.category(c) != "Mn")
 
 

@@ -11,24 +11,31 @@ from intake.model import FILM_KINDS, Box, Finding, Line, Mark, Parsed, ReaderSai
 from intake.ocr.dating import years_of
 from intake.ocr.frame import FRAME
 from intake.ocr.grammar import Hit, hits_in, same_printer
-from intake.ocr.text import engine_of, squeeze, weight_of
+from intake.ocr.text import TURNED, engine_of, squeeze, weight_of
 
-VERSION = 1
+VERSION = 2
 
 
 @dataclass(slots=True)
 class _Value:
-    """One value of one kind of mark on one line, and who read it."""
+    """One value of one kind of mark on one line, and who read it; ``strict``: who read it without a letter repaired."""
 
     hits: list[Hit] = field(default_factory=list)
     said: list[ReaderSaid] = field(default_factory=list)
+    strict: list[ReaderSaid] = field(default_factory=list)
 
     @property
     def weight(self) -> float:
         return sum(weight_of(s) for s in self.said)
 
-    def is_agreed(self, strict: set[str]) -> bool:
-        return len({engine_of(s) for s in self.said if s.reader in strict}) > 1
+
+@dataclass(frozen=True, slots=True)
+class _Chosen:
+    """The value of one kind of mark on one line with most weight, its share of all, and whether no person need ask."""
+
+    value: _Value
+    share: float
+    is_sure: bool
 
 
 def parse(
@@ -41,19 +48,21 @@ def parse(
 ) -> Parsed:
     """Return the marks of one part, in the order of its lines. ``box`` is the part's, in stored pixels.
 
-    A mark is accepted "auto" only when two different engines read the same value and neither needed a letter taken for
-    a digit; otherwise it is "no" and carries the competing readings. Marks never say more than what is printed: a later
-    reproduction bears them all.
+    A mark is accepted "auto" only when two different engines read the same value, or one engine does so at two widths,
+    sure of every letter; when no letter had to be taken for a digit; when no reader is fairly sure of another value;
+    and when the line says none upside down. Otherwise it is "no" and carries the competing readings.
+
+    Marks never say more than what is printed: a later reproduction bears them all.
     """
     findings: list[Finding] = []
-    made: list[tuple[Line, str, _Value, float, set[str]]] = []
+    made: list[tuple[Line, str, _Chosen]] = []
     for line in reading.lines:
         fitting = [p for p in patterns if _may_stand(p, line, box, kind, reading.lines, rules)]
-        made += [(line, mark, *chosen) for mark, chosen in _values(line, fitting, rules).items()]
+        made += [(line, mark, chosen) for mark, chosen in _values(line, fitting, rules).items()]
     if len(made) > rules.most_marks:
         message = f"{len(made)} print marks were read; the first {rules.most_marks} are kept. Look at the scan by eye."
         findings.append(Finding("parse", "too_many_marks", "attention", message))
-    countries = Counter(c for _, _, value, *_ in made for c in _countries(value, rules))
+    countries = Counter(c for _, _, chosen in made for c in _countries(chosen.value, rules))
     country = countries.most_common(1)[0][0] if countries else ""
     marks = [_mark(*one, country, certificates) for one in made[: rules.most_marks]]
     return Parsed(tuple(marks), tuple(findings))
@@ -96,10 +105,9 @@ def _touch(a: Box, b: Box) -> bool:
     )
 
 
-def _values(line: Line, patterns: Sequence[Pattern], rules: ParseRules) -> Mapping[str, tuple[_Value, float, set[str]]]:
-    """Return for each kind of mark on the line the value with most weight, its share of it, and its strict readers."""
+def _values(line: Line, patterns: Sequence[Pattern], rules: ParseRules) -> Mapping[str, _Chosen]:
+    """Return for each kind of mark on the line the value with most weight."""
     read: dict[str, dict[str, _Value]] = defaultdict(lambda: defaultdict(_Value))
-    strict: dict[str, set[str]] = defaultdict(set)
     readings = [r for r in line.readers if r.reader != FRAME and r.text]
     for said in readings:
         for hit in hits_in(said.text, patterns, rules):
@@ -107,17 +115,29 @@ def _values(line: Line, patterns: Sequence[Pattern], rules: ParseRules) -> Mappi
             value.hits.append(hit)
             if said not in value.said:
                 value.said.append(said)
-            if not hit.repaired:
-                strict[hit.pattern.mark].add(said.reader)
+            if not hit.repaired and said not in value.strict:
+                value.strict.append(said)
     whole = sum(weight_of(r) for r in readings) or 1.0
     chosen = {}
     for mark, values in read.items():
         best = max(values.values(), key=lambda v: (v.weight, v.hits[0].value))
         share = min(1.0, best.weight / whole)
-        if share >= rules.least_share and (best.is_agreed(strict[mark]) or not best.hits[0].pattern.only_agreed):
-            chosen[mark] = (best, share, strict[mark])
-    gives_way = [k for k, (v, *_) in chosen.items() if any(other in chosen for other in v.hits[0].pattern.unless)]
+        is_sure = _is_sure(best, [v for v in values.values() if v is not best], rules)
+        if share >= rules.least_share and (is_sure or not best.hits[0].pattern.only_agreed):
+            chosen[mark] = _Chosen(best, share, is_sure)
+    gives_way = [k for k, c in chosen.items() if any(other in chosen for other in c.value.hits[0].pattern.unless)]
     return {kind: value for kind, value in chosen.items() if kind not in gives_way}
+
+
+def _is_sure(value: _Value, others: Sequence[_Value], rules: ParseRules) -> bool:
+    """Tell whether enough readers speak for the value and none is fairly sure of another."""
+    if any(r.reader == TURNED or r.confidence >= rules.rival_confidence for other in others for r in other.strict):
+        return False
+    heard: dict[str, list[float]] = defaultdict(list)
+    for said in value.strict:
+        if said.reader != TURNED:
+            heard[engine_of(said)].append(said.least)
+    return len(heard) > 1 or any(len(least) > 1 and min(least) >= rules.sure_letter for least in heard.values())
 
 
 def _words_of(hit: Hit) -> int:
@@ -142,12 +162,11 @@ def _countries(value: _Value, rules: ParseRules) -> set[str]:
 def _mark(
     line: Line,
     kind: str,
-    value: _Value,
-    share: float,
-    strict: set[str],
+    chosen: _Chosen,
     country: str,
     certificates: Sequence[Certificate],
 ) -> Mark:
+    value = chosen.value
     hit = next((h for h in value.hits if h.pattern.country == country), value.hits[0])
     pattern = hit.pattern
     spelled = next((h.value for h in value.hits if _words_of(h) > _words_of(hit)), hit.value)
@@ -162,8 +181,8 @@ def _mark(
         value=spelled,
         year_from=year_from,
         year_to=year_to,
-        accepted="auto" if value.is_agreed(strict) else "no",
-        confidence=round(share, 4),
+        accepted="auto" if chosen.is_sure else "no",
+        confidence=round(chosen.share, 4),
         box=line.box,
         readers=tuple(r for r in line.readers if r.reader != FRAME),
         rule=pattern.name,

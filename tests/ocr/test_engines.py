@@ -44,6 +44,16 @@ def test_every_reader_reads_a_clean_line_dark_on_light_and_light_on_dark(engines
         assert texts == [squeeze(TEXT), squeeze(TEXT), "61/204"], reader.name
 
 
+def test_a_reader_says_how_sure_it_is_of_its_least_sure_letter(engines: Engines) -> None:
+    spoilt = line_picture("61/204").copy()
+    at = spoilt.shape[1] // 2
+    spoilt[:, at : at + 14] = 128
+    for reader in readers(engines):
+        whole, broken = reader.read([line_picture("61/204"), spoilt])
+        assert whole.least <= whole.confidence and broken.least < whole.least, reader.name
+    assert engines.first.read([line_picture("61/204")])[0].least > 0.95
+
+
 def test_a_reading_does_not_depend_on_its_neighbours(engines: Engines) -> None:
     crops = [line_picture(t) for t in (TEXT, "R63/118", "Imp. Verrol, Paris", "MCMLXVIII")]
     for reader in readers(engines):

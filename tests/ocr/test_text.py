@@ -52,10 +52,12 @@ def test_direction_marks_and_controls_are_dropped_and_markup_stays_text() -> Non
 def test_right_to_left_and_wide_scripts_survive() -> None:
     assert clean(" בדפוס  תל ") == "בדפוס תל"
     assert clean("映倫 10432") == "映倫 10432"
+    assert clean("Tolver， Leeds ６１／204") == "Tolver, Leeds 61/204"
 
 
 def test_compared_without_spaces_case_and_accents() -> None:
     assert squeeze("Dépôt  Légal 1962") == squeeze("depotlegal1962")
+    assert squeeze("Visa N° 12’") == squeeze("visa nº12'")
 
 
 @pytest.mark.parametrize(

@@ -60,6 +60,38 @@ def test_without_two_strict_readings_a_person_is_asked(texts: tuple[str, ...]) -
     assert [r.text for r in mark.readers] == list(texts)
 
 
+def sure(*said: tuple[str, str, float, float]) -> Line:
+    """One line as readers (name, text, confidence, least) read it."""
+    return replace(line("x"), text=said[0][1], readers=tuple(ReaderSaid(*s) for s in said))
+
+
+def test_one_engine_is_enough_where_it_is_sure_of_every_letter_at_two_widths() -> None:
+    low, high = RULES.sure_letter - 0.01, RULES.sure_letter
+    twice = [("ppocr x1", "61/204", 0.99, high), ("tesseract", "", 0.0, 0.0), ("ppocr x1.3", "61/204", 0.99, high)]
+    assert said(sure(*twice)) == [("release_code", "61/204", "auto")]
+    assert said(sure(*twice[:2])) == [("release_code", "61/204", "no")]
+    assert said(sure(twice[0], ("ppocr x1.3", "61/204", 0.99, low))) == [("release_code", "61/204", "no")]
+    assert said(sure(twice[0], ("ppocr x1.3", "61/2O4", 0.99, high))) == [("release_code", "61/204", "no")]
+
+
+def test_a_reader_that_is_sure_of_another_value_leaves_it_to_a_person() -> None:
+    both = (("ppocr x1", "63/122", 0.99, 0.99), ("ppocr x1.3", "63/122", 0.99, 0.99))
+    rival = RULES.rival_confidence
+    assert said(sure(*both, ("tesseract", "68/122", rival, 0.5))) == [("release_code", "63/122", "no")]
+    assert said(sure(*both, ("tesseract", "68/122", rival - 0.01, 0.5))) == [("release_code", "63/122", "auto")]
+    year = (("ppocr x1", "MCMXLVII", 0.96, 0.9), ("tesseract", "MCMXLVII", 0.2, 0.1))
+    assert said(sure(*year)) == [("copyright", "1947", "auto")]
+    assert said(sure(*year, ("ppocr x1.3", "MCMXLVIII", 0.99, 0.99)))[0][2] == "no"
+
+
+def test_a_code_that_reads_upside_down_as_well_is_left_to_a_person() -> None:
+    both = (("ppocr x1", "68/108", 0.99, 0.99), ("tesseract", "68/108", 0.9, 0.9))
+    assert said(sure(*both, ("turned", "801/89", 0.5, 0.5))) == [("release_code", "68/108", "auto")]
+    assert said(sure(*both, ("turned", "60/19", 0.5, 0.5))) == [("release_code", "68/108", "no")]
+    same = (("ppocr x1", "61/19", 0.99, 0.5), ("turned", "61/19", 0.99, 0.5))
+    assert said(sure(*same)) == [("release_code", "61/19", "no")]
+
+
 def test_one_printer_in_two_spellings_is_one_value() -> None:
     (mark,) = marks(line("Printed in England by Marnock Press Ltd.", "PRINTED IN ENGLAND BY MARNOCK PRESS LIMITED"))
     assert (mark.kind, mark.accepted, mark.country) == ("printer", "auto", "UK")

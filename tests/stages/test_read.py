@@ -88,6 +88,16 @@ def test_vertical_lines_along_the_sides_are_read(engines: Engines) -> None:
     assert [squeeze(x.text) for x in got.lines].count(squeeze(IMPRINT)) == 2
 
 
+def test_a_code_on_end_that_reads_both_ways_keeps_the_other_way_beside_it(engines: Engines) -> None:
+    picture = small_sheet({k: v for k, v in LINES.items() if k not in (IMPRINT, CODE)}).copy()
+    for text, left in (("68/809", 6), ("74/235", WIDE - 46)):
+        picture[300:720, left : left + 40] = np.rot90(sheet({text: (0.3, 0.5, 20)}, 420, 40), 1)
+    got = {squeeze(x.text): {r.reader: r.text for r in x.readers} for x in reading_of(picture, engines).lines}
+    (both,) = [readers for text, readers in got.items() if text in ("68/809", "608/89")]
+    assert "turned" in both and {both["ppocr x1"], both["turned"]} == {"68/809", "608/89"}
+    assert "turned" not in got["74/235"]
+
+
 def test_what_shows_through_a_back_does_not_make_it_mirrored(engines: Engines) -> None:
     ghost = 255 - (255 - laid(small_sheet(LINES), 0, True)) // 3
     assert reading_of(ghost, engines).mirrored
