@@ -16,6 +16,7 @@ Quad = NDArray[np.float32]
 Picture = NDArray[np.uint8]
 _SQUARISH = 1.4
 _LONGEST_RATIO = 60.0
+_SAME_LINE, _NO_HIGHER = 0.33, 1.3
 
 
 def size_of(quad: Quad) -> tuple[float, float]:
@@ -125,6 +126,24 @@ def without_repeats(quads: Sequence[Quad]) -> list[Quad]:
         rects.append(rect)
         bounds[len(kept) - 1] = (*low, *high)
     return kept
+
+
+def stitched(cut: Sequence[Quad], others: Sequence[Quad]) -> list[Quad]:
+    """Return each line that was cut lengthwise, grown to hold what another look saw of it; the longest first.
+
+    Two finds are of one line where they share a third of the smaller, run the same way, and make no higher line.
+    """
+    whole = []
+    for quad in cut:
+        for other in others:
+            joined = cv2.boxPoints(cv2.minAreaRect(np.concatenate([quad, other])))
+            a, b = cv2.minAreaRect(quad), cv2.minAreaRect(other)
+            smaller = max(1e-3, min(a[1][0] * a[1][1], b[1][0] * b[1][1]))
+            is_one_line = size_of(joined)[1] < _NO_HIGHER * max(size_of(quad)[1], size_of(other)[1])
+            if is_one_line and _shared(a, b) > _SAME_LINE * smaller:
+                quad = joined.astype(np.float32)
+        whole.append(quad)
+    return sorted(whole, key=lambda q: -size_of(q)[0])
 
 
 def _shared(

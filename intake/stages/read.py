@@ -17,6 +17,7 @@ from intake.imaging.lines import (
     middle_of,
     orders_upright,
     size_of,
+    stitched,
     turn_of,
     without_repeats,
 )
@@ -134,7 +135,7 @@ def _find(
         for quad in asking.find(strip.picture):
             (cut if strip.is_cut(quad) else entire).append(strip.to_stored(quad))
     entire.sort(key=lambda q: -size_of(q)[0])
-    return without_repeats([*entire, *whole, *cut])
+    return without_repeats([*entire, *sorted([*whole, *stitched(cut, whole)], key=lambda q: -size_of(q)[0])])
 
 
 def _strip_scale(box: Box, kind: str, rules: ReadRules, ppi: float | None) -> float:

@@ -5,7 +5,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intake.imaging.lines import cut_out, lengthwise, middle_of, orders_of, orders_upright, turn_of, without_repeats
+from intake.imaging.lines import (
+    cut_out,
+    lengthwise,
+    middle_of,
+    orders_of,
+    orders_upright,
+    stitched,
+    turn_of,
+    without_repeats,
+)
 from intake.model import Box
 
 LINE = np.array([[100, 200], [500, 200], [500, 240], [100, 240]], np.float32)
@@ -80,3 +89,13 @@ def test_the_first_of_several_finds_is_kept_and_small_ones_do_not_hide_large_one
     kept = without_repeats([LINE, again, half, apart])
     assert [k.tobytes() for k in kept] == [LINE.tobytes(), apart.tobytes()]
     assert len(without_repeats([half, LINE])) == 2
+
+
+def test_a_line_that_was_cut_grows_to_what_another_look_saw_of_it() -> None:
+    def quad(left: float, top: float, right: float, bottom: float) -> np.ndarray:
+        return np.array([[left, top], [right, top], [right, bottom], [left, bottom]], np.float32)
+
+    cut, part, line_above = quad(100, 50, 500, 66), quad(400, 38, 505, 66), quad(100, 20, 500, 50)
+    (whole,) = stitched([cut], [part, line_above])
+    assert (whole.min(axis=0).tolist(), whole.max(axis=0).tolist()) == ([100, 38], [505, 66])
+    assert stitched([cut], [line_above])[0].tolist() == cut.tolist()

@@ -98,6 +98,14 @@ def test_a_code_on_end_that_reads_both_ways_keeps_the_other_way_beside_it(engine
     assert "turned" not in got["74/235"]
 
 
+def test_a_line_across_the_inner_edge_of_a_strip_is_read_whole(engines: Engines) -> None:
+    wide, high = 2600, 3600
+    inner = 1 - RULES.strip_depth_share * wide / high
+    rules = RULES.model_copy(update={"long_edge_px": 1600, "strip_long_px": 5600})
+    got = reading_of(sheet({IMPRINT: (0.3, inner, 17), CODE: (0.8, inner, 17)}, wide, high), engines, rules=rules)
+    assert sorted(squeeze(x.text) for x in got.lines) == sorted((squeeze(IMPRINT), CODE))
+
+
 def test_what_shows_through_a_back_does_not_make_it_mirrored(engines: Engines) -> None:
     ghost = 255 - (255 - laid(small_sheet(LINES), 0, True)) // 3
     assert reading_of(ghost, engines).mirrored
