@@ -18,12 +18,16 @@ _FIRST_OF_1900S = 20
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """A print code in one reading. ``repaired`` when letters had to be taken for digits."""
+    """A print code in one reading. ``repaired`` when letters had to be taken for digits.
+
+    ``strokes``: the letters of its year in Roman capitals, 0 for a year in digits.
+    """
 
     pattern: Pattern
     value: str
     year: int | None
     repaired: bool
+    strokes: int = 0
 
 
 def hits_in(text: str, patterns: Sequence[Pattern], rules: ParseRules) -> list[Hit]:
@@ -96,7 +100,8 @@ def _made(pattern: Pattern, groups: dict[str, str], repaired: bool) -> Hit | Non
         value = value.replace(" ", "")
     elif pattern.mark in ("certificate", "film_base", "style", "market_word", "union"):
         value = value if pattern.country == "DE" else value.upper()
-    return Hit(pattern, value, year, repaired) if value else None
+    strokes = len(groups[pattern.year]) if year is not None and groups[pattern.year].isalpha() else 0
+    return Hit(pattern, value, year, repaired, strokes) if value else None
 
 
 def _fill(template: str, groups: Mapping[str, str]) -> str:

@@ -120,7 +120,8 @@ def _values(line: Line, patterns: Sequence[Pattern], rules: ParseRules) -> Mappi
     whole = sum(weight_of(r) for r in readings) or 1.0
     chosen = {}
     for mark, values in read.items():
-        best = max(values.values(), key=lambda v: (v.weight, v.hits[0].value))
+        # Readers drop one of several narrow strokes and never add one: the longest of several Roman years is likeliest.
+        best = max(values.values(), key=lambda v: (v.hits[0].strokes, v.weight, v.hits[0].value))
         share = min(1.0, best.weight / whole)
         is_sure = _is_sure(best, [v for v in values.values() if v is not best], rules)
         if share >= rules.least_share and (is_sure or not best.hits[0].pattern.only_agreed):

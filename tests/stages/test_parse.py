@@ -81,7 +81,13 @@ def test_a_reader_that_is_sure_of_another_value_leaves_it_to_a_person() -> None:
     assert said(sure(*both, ("tesseract", "68/122", rival - 0.01, 0.5))) == [("release_code", "63/122", "auto")]
     year = (("ppocr x1", "MCMXLVII", 0.96, 0.9), ("tesseract", "MCMXLVII", 0.2, 0.1))
     assert said(sure(*year)) == [("copyright", "1947", "auto")]
-    assert said(sure(*year, ("ppocr x1.3", "MCMXLVIII", 0.99, 0.99)))[0][2] == "no"
+    assert said(sure(*year, ("ppocr x1.3", "MCMXLVIII", 0.9, 0.9))) == [("copyright", "1948", "no")]
+
+
+def test_of_two_roman_years_the_one_with_a_stroke_more_is_shown() -> None:
+    """Readers drop narrow strokes of MCMLXVIII and add none (measured on own lines, seeds for tuning)."""
+    year = (("ppocr x1", "MCMLXIII", 0.96, 0.9), ("tesseract", "MCMLXIII", 0.3, 0.1))
+    assert said(sure(*year, ("ppocr x1.3", "MCMLXXIII", 0.7, 0.6))) == [("copyright", "1973", "no")]
 
 
 def test_a_code_that_reads_upside_down_as_well_is_left_to_a_person() -> None:
