@@ -24,6 +24,7 @@ class ReadRules(Section):
     least_confidence: float = Field(ge=0, le=1)
     lettering_confidence: float = Field(ge=0, le=1)
     most_lines: int = Field(ge=1)
+    most_second_looks: int = Field(ge=0)
     most_second_readings: int = Field(ge=0)
     crop_height_px: int = Field(ge=48)
     wide_stretch: float = Field(ge=1)

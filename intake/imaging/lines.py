@@ -17,6 +17,7 @@ Picture = NDArray[np.uint8]
 _SQUARISH = 1.4
 _LONGEST_RATIO = 60.0
 _SAME_LINE, _NO_HIGHER = 0.33, 1.3
+_ALIKE, _OFF_AXIS = (0.6, 1.5), 0.3
 
 
 def size_of(quad: Quad) -> tuple[float, float]:
@@ -58,6 +59,33 @@ def middle_of(order: Quad, longest_ratio: float) -> Quad:
     return (order + np.stack([along, -along, -along, along])).astype(np.float32)
 
 
+def widened(order: Quad, along: float, across: float) -> Quad:
+    """Return the line with so many of its heights more at both ends, and above and below."""
+    right, down = order[1] - order[0], order[3] - order[0]
+    high = float(np.linalg.norm(down))
+    right, down = right / max(float(np.linalg.norm(right)), 1e-3) * high, down
+    moves = np.array([(-along, -across), (along, -across), (along, across), (-along, across)], np.float32)
+    return (order + moves[:, :1] * right + moves[:, 1:] * down).astype(np.float32)
+
+
+def carried(quad: Quad, size: tuple[int, int], order: Quad) -> Quad:
+    """Carry a quad found on the cut-out of ``order``, of ``size`` (wide, high) pixels, back to where that was cut."""
+    right, down = (order[1] - order[0]) / size[0], (order[3] - order[0]) / size[1]
+    return (order[0] + quad[:, :1] * right + quad[:, 1:] * down).astype(np.float32)
+
+
+def continues(line: Quad, other: Quad) -> bool:
+    """Tell whether ``other`` is on the same line as ``line``, and holds its middle: of like height, along one axis."""
+    right = line[1] - line[0]
+    long, high = float(np.linalg.norm(right)), float(np.linalg.norm(line[3] - line[0]))
+    if long < 1 or high < 1 or not _ALIKE[0] < size_of(other)[1] / high < _ALIKE[1]:
+        return False
+    right, down = right / long, (line[3] - line[0]) / high
+    away = (other.mean(axis=0) - line.mean(axis=0)) @ down
+    ends = (other - line.mean(axis=0)) @ right
+    return bool(abs(away) < _OFF_AXIS * high and ends.min() < 0 < ends.max())
+
+
 def orders_upright(quad: Quad, rotation: int, mirrored: bool) -> list[Quad]:
     """Return the orders worth reading once the part's turn is known: one, or two for a line that stands on end."""
     long, short = size_of(quad)
@@ -79,27 +107,30 @@ def is_detail_of(quad: Quad, line: Quad) -> bool:
     return size_of(line)[1] > 1.2 * size_of(quad)[1] and cv2.pointPolygonTest(line, (x, y), False) >= 0
 
 
-def cut_out(order: Quad, crop: Callable[[Box, int | None], Picture], height_px: int) -> Picture:
+def cut_out(order: Quad, crop: Callable[[Box, int | None], Picture], page: Box, height_px: int) -> Picture:
     """Return the line upright, (h, w, 3) with h <= ``height_px``; ``crop`` gives a box of the picture, made smaller.
 
-    A crop of one pixel comes back where the quad lies outside the picture.
+    What lies beyond ``page`` is its edge drawn on; a line wholly outside comes back as one pixel.
     """
     wide, high = float(np.linalg.norm(order[1] - order[0])), float(np.linalg.norm(order[3] - order[0]))
-    box = box_of(order)
-    shrink = min(1.0, height_px * 1.25 / max(high, 1.0))
-    try:
-        patch = crop(box, None if shrink == 1.0 else max(8, int(np.ceil(max(box.width, box.height) * shrink))))
-    except ValueError:
+    box = _clipped(box_of(order), page)
+    if box.width < 1 or box.height < 1:
         return np.zeros((1, 1, 3), np.uint8)
-    # The patch is what is left of the box on the page: its scale is told by its size, its place by the clipped corner.
-    left, top = max(0, box.left), max(0, box.top)
-    scale = patch.shape[1] / max(1, min(box.width, box.left + box.width - left))
+    shrink = min(1.0, height_px * 1.25 / max(high, 1.0))
+    patch = crop(box, None if shrink == 1.0 else max(8, int(np.ceil(max(box.width, box.height) * shrink))))
+    scale = patch.shape[1] / box.width
     out_high = int(np.clip(round(high * min(1.0, height_px / max(high, 1.0))), 2, height_px))
     out_wide = int(np.clip(round(out_high * min(wide / max(high, 1e-3), _LONGEST_RATIO)), 2, None))
-    source = np.array((order[[0, 1, 3]] - (left, top)) * scale, np.float32)
+    source = np.array((order[[0, 1, 3]] - (box.left, box.top)) * scale, np.float32)
     target = np.array([[0, 0], [out_wide, 0], [0, out_high]], np.float32)
     matrix = cv2.getAffineTransform(source, target)
     return cv2.warpAffine(patch, matrix, (out_wide, out_high), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+
+
+def _clipped(box: Box, page: Box) -> Box:
+    left, top = max(page.left, box.left), max(page.top, box.top)
+    right = min(page.left + page.width, box.left + box.width)
+    return Box(left, top, right - left, min(page.top + page.height, box.top + box.height) - top)
 
 
 def box_of(quad: Quad) -> Box:

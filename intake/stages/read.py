@@ -10,6 +10,8 @@ import numpy as np
 from intake.config.read import ReadRules
 from intake.imaging.lines import (
     Quad,
+    carried,
+    continues,
     cut_out,
     is_detail_of,
     lengthwise,
@@ -19,6 +21,7 @@ from intake.imaging.lines import (
     size_of,
     stitched,
     turn_of,
+    widened,
     without_repeats,
 )
 from intake.imaging.page import Page
@@ -35,6 +38,8 @@ _MM_PER_INCH = 25.4
 FRAME_ENLARGED = 1.5  # frames are looked for on the working image, made this much larger
 _LONGEST_LABEL = 6
 _HALF_SURE = 0.5
+_LONGER = 1.1
+_LOOK_ALONG, _LOOK_ACROSS, _LOOK_PX = 8.0, 0.8, 80  # heights beside the line; 80 px keep letters of 30
 _NEARLY = 0.5
 
 
@@ -76,7 +81,7 @@ def read(
         quads = sorted(quads, key=lambda q: _from_margin(q, page.box))[: rules.most_lines]
 
     def take(order: Quad) -> Picture:
-        return cut_out(order, crop, rules.crop_height_px)
+        return cut_out(order, crop, page.whole, rules.crop_height_px)
 
     rotation, mirrored, sure = _orient(quads, take, kind, page.box, asking, rules)
     framed = _framed(page, picture, rotation, mirrored, crop, asking)
@@ -135,7 +140,21 @@ def _find(
         for quad in asking.find(strip.picture):
             (cut if strip.is_cut(quad) else entire).append(strip.to_stored(quad))
     entire.sort(key=lambda q: -size_of(q)[0])
-    return without_repeats([*entire, *sorted([*whole, *stitched(cut, whole)], key=lambda q: -size_of(q)[0])])
+    found = without_repeats([*entire, *sorted([*whole, *stitched(cut, whole)], key=lambda q: -size_of(q)[0])])
+    near = [q for q in found if _is_small_print(q, page.box, rules)][: rules.most_second_looks]
+    longer = [_looked_at_again(q, crop, page.whole, asking) for q in near]
+    longer.sort(key=lambda q: -size_of(q)[0])
+    return without_repeats([*longer, *(q for q in found if not any(q is n for n in near))])
+
+
+def _looked_at_again(quad: Quad, crop: Callable[[Box, int | None], Picture], page: Box, asking: Asking) -> Quad:
+    """Return the line as it is seen when nothing but its own row is in view: beside large letters it breaks."""
+    line = lengthwise(quad)[0]
+    row = widened(line, _LOOK_ALONG, _LOOK_ACROSS)
+    picture = cut_out(row, crop, page, _LOOK_PX)
+    found = [carried(q, (picture.shape[1], picture.shape[0]), row) for q in asking.find(picture)]
+    longest = max((q for q in found if continues(line, q)), key=lambda q: size_of(q)[0], default=line)
+    return longest if size_of(longest)[0] > _LONGER * size_of(line)[0] else line
 
 
 def _strip_scale(box: Box, kind: str, rules: ReadRules, ppi: float | None) -> float:
@@ -259,7 +278,7 @@ def _framed(
     orders = [
         orders_upright(f.quad * np.float32(page.stored_per_working) + corner, rotation, mirrored)[0] for f in frames
     ]
-    squares = [cv2.resize(cut_out(o, crop, SQUARE_PX), (SQUARE_PX, SQUARE_PX)) for o in orders]
+    squares = [cv2.resize(cut_out(o, crop, page.whole, SQUARE_PX), (SQUARE_PX, SQUARE_PX)) for o in orders]
     lettered = [
         (order, inside, ReaderSaid(FRAME, frame.shape, frame.fit))
         for frame, order, square in zip(frames, orders, squares, strict=True)
@@ -300,6 +319,12 @@ def _line(found: _Found, readers: tuple[ReaderSaid, ...]) -> Line:
         readers = (*readers, found.aside)
     corners = tuple((round(float(x), 1), round(float(y), 1)) for x, y in found.order)
     return Line(corners, text, round(confidence, 4), agreed, readers)
+
+
+def _is_small_print(quad: Quad, box: Box, rules: ReadRules) -> bool:
+    """Tell whether the line is small and in the outer part of the sheet, where marks stand."""
+    small = size_of(quad)[1] < rules.second_height_share * max(box.width, box.height)
+    return small and _from_margin(quad, box) < rules.second_margin_share * min(box.width, box.height)
 
 
 def _may_be_mark(found: _Found, box: Box, rules: ReadRules) -> bool:

@@ -1,5 +1,6 @@
 """Lines as slanting rectangles."""
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given
@@ -60,10 +61,9 @@ def test_a_line_is_cut_out_upright(degrees: float) -> None:
 
     def crop(box: Box, longest_px: int | None) -> np.ndarray:
         assert longest_px is None
-        left, top = max(0, box.left), max(0, box.top)
-        return picture[top : box.top + box.height, left : box.left + box.width]
+        return picture[box.top : box.top + box.height, box.left : box.left + box.width]
 
-    cut = cut_out(order, crop, 72)
+    cut = cut_out(order, crop, Box(0, 0, *picture.shape[1::-1]), 72)
     assert cut.shape == (40, 400, 3)
     assert cut[20, 10:30].mean() > 200
     assert cut[20, 60:390].mean() < 70
@@ -71,9 +71,28 @@ def test_a_line_is_cut_out_upright(degrees: float) -> None:
 
 def test_a_line_outside_the_picture_is_one_pixel() -> None:
     def crop(*_: object) -> np.ndarray:
-        raise ValueError("outside")
+        raise AssertionError("nothing to crop")
 
-    assert cut_out(LINE, crop, 72).shape == (1, 1, 3)
+    assert cut_out(LINE, crop, Box(600, 0, 400, 400), 72).shape == (1, 1, 3)
+
+
+@pytest.mark.parametrize("shift", [(-60, 0), (60, 0), (0, -20), (0, 20)])
+def test_a_line_that_hangs_over_an_edge_keeps_its_scale_and_place(shift: tuple[float, float]) -> None:
+    picture = np.full((240, 600, 3), 200, np.uint8)
+    picture[:, 300] = 0
+    page = Box(100, 200, 400, 40)  # all but the page is hidden
+
+    def crop(box: Box, longest_px: int | None) -> np.ndarray:
+        assert box.left >= 100 and box.top >= 200 and box.left + box.width <= 500 and box.top + box.height <= 240
+        patch = picture[box.top : box.top + box.height, box.left : box.left + box.width]
+        shrink = longest_px / max(patch.shape[:2]) if longest_px else 1.0
+        return cv2.resize(patch, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+
+    for height in (40, 16):
+        cut = cut_out((LINE + np.float32(shift)).astype(np.float32), crop, page, height)
+        assert cut.shape[:2] == (height, height * 10)
+        dark = float(np.argmin(cut.mean(axis=(0, 2)))) / cut.shape[1] * 400
+        assert abs(dark - (200 - shift[0])) < 4
 
 
 def test_the_middle_of_a_line_keeps_height_and_direction() -> None:

@@ -219,6 +219,30 @@ class Parrot(NullReader):
         return [ReaderSaid("null", "61/204", 0.9)] * len(crops)
 
 
+class Half(NullDetector):
+    """Sees of a line of 300 x 20 pixels at (200, 1040) its right half, and all of it where nothing else is in view."""
+
+    def find(self, picture: Picture) -> list[Quad]:
+        high, wide = picture.shape[:2]
+        if (wide, high) == (WIDE, HIGH):
+            return [np.array([[350, 1040], [500, 1040], [500, 1060], [350, 1060]], np.float32)]
+        if high > 80 or wide < 6 * high:
+            return []
+        middle, letters = wide / 2, high / (1 + 2 * 0.8)  # the row: the line and 0.8 of its height above and below
+        left, right, top = middle - 11.25 * letters, middle + 3.75 * letters, 0.8 * letters
+        return [np.array([[left, top], [right, top], [right, top + letters], [left, top + letters]], np.float32)]
+
+
+def test_a_line_of_which_half_was_seen_is_looked_at_again_by_itself() -> None:
+    def boxes(rules: ReadRules) -> list[tuple[int, ...]]:
+        got = reading_of(np.full((HIGH, WIDE, 3), 240, np.uint8), Engines(Half(), Parrot()), rules=rules)
+        return [tuple(x.box) for x in got.lines]
+
+    rules = RULES.model_copy(update={"long_edge_px": HIGH})
+    assert boxes(rules) == [(200, 1040, 300, 20)]
+    assert boxes(rules.model_copy(update={"most_second_looks": 0})) == [(350, 1040, 150, 20)]
+
+
 def test_thousands_of_lines_are_bounded_and_said() -> None:
     parrot = Parrot()
     started = time.process_time()
