@@ -257,6 +257,9 @@ class Mark:
     """A print code, parsed. ``text`` is the whole line, ``value`` what it says, ``rule`` the row of config/ that fired.
 
     ``year_from`` is "not before", ``year_to`` "usual until"; either may be unknown. ``dates`` says what they date.
+    ``year`` is the year that stands in the mark itself, ``periods`` the separate stretches of years in which such a mark
+    was in use (first, last; None where not known), ``doubtful`` those of its years that sources do not agree on.
+    ``town`` is a printer's.
     """
 
     kind: str
@@ -271,6 +274,10 @@ class Mark:
     rule: str
     country: str = ""
     dates: str = ""
+    year: int | None = None
+    periods: tuple[tuple[int | None, int | None], ...] = ()
+    doubtful: tuple[int, ...] = ()
+    town: str = ""
 
 
 @dataclass(frozen=True, slots=True)

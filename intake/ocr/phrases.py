@@ -1,6 +1,7 @@
 """Find the fixed words of a print code in a line where a reader slipped in a letter or lost a space."""
 
 import unicodedata
+from collections.abc import Sequence
 
 _SLIPS_PER = 7  # letters of a phrase for each slip that is forgiven
 
@@ -10,15 +11,17 @@ def fold(text: str) -> str:
     return "".join(_plain(c) for c in text)
 
 
-def with_phrase(text: str, phrase: str) -> str | None:
+def with_phrase(text: str, phrase: str, slips: bool = True) -> str | None:
     """Return ``text`` with ``phrase`` written properly, set off by spaces, where something like it stands; else None.
 
-    Spaces are ignored, and one slip for each seven letters of the phrase is forgiven.
+    Spaces are ignored, and one slip for each seven letters of the phrase is forgiven, unless ``slips`` is false. A
+    phrase of fewer letters stands at the beginning of a word: any word may hold it by chance.
     """
     places = [i for i, c in enumerate(text) if not c.isspace()]
     bare = fold("".join(text[i] for i in places))
     wanted = fold("".join(phrase.split()))
-    start, end = _place_of(wanted, bare)
+    begins = [i == 0 or not (text[i - 1].isalnum() and text[i].isalnum()) for i in places]
+    start, end = _place_of(wanted, bare, slips, begins if len(wanted) < _SLIPS_PER else [])
     if start is None:
         return None
     before = text[: places[start]].rstrip()
@@ -26,11 +29,13 @@ def with_phrase(text: str, phrase: str) -> str | None:
     return " ".join(p for p in (before, phrase, after) if p)
 
 
-def _place_of(wanted: str, bare: str) -> tuple[int | None, int]:
+def _place_of(wanted: str, bare: str, slips: bool, begins: Sequence[bool]) -> tuple[int | None, int]:
     at = bare.find(wanted)
+    while at >= 0 and begins and not begins[at]:
+        at = bare.find(wanted, at + 1)
     if at >= 0:
         return at, at + len(wanted)
-    allowed = len(wanted) // _SLIPS_PER
+    allowed = len(wanted) // _SLIPS_PER if slips else 0
     if allowed == 0 or not _share_letters(wanted, bare, allowed):
         return None, 0
     # Approximate search (Sellers 1980, J. Algorithms 1:359-373): the row holds the cost of ``wanted`` ending here.
