@@ -99,7 +99,7 @@ def _parser() -> argparse.ArgumentParser:
     find.add_argument("--json", action="store_true", help="for other programs")
 
     export = command("export", _export, "write a table to a file", "export families --to families.csv")
-    export.add_argument("table", help="scans, marks, matches, families, findings or boxes")
+    export.add_argument("table", help="scans, marks, dates, printers, matches, families, findings or boxes")
     export.add_argument("--to", type=Path, required=True, metavar="FILE", help="ends in .csv, .json or .xlsx")
 
     command("check-setup", _check_setup, "what is installed, and what to type if something is missing", "check-setup")
@@ -173,9 +173,10 @@ def _find(options: argparse.Namespace) -> None:
 
 
 def _export(options: argparse.Namespace) -> None:
+    from intake.config.load import load_config
     from intake.services.export import export
 
-    count = export(_open_home(options), options.table, options.to)
+    count = export(_open_home(options), load_config(options.config), options.table, options.to)
     print(f"{options.to}: {count} rows")
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
+from intake.config.load import load_config
 from intake.config.section import Section
 from intake.model import (
     Box,
@@ -36,6 +37,7 @@ from intake.store.codec import to_text
 
 ROOT = Path(__file__).resolve().parent.parent
 CONFIG = ROOT / "config"
+SETTINGS = load_config(CONFIG)
 AT = "2026-11-02T20:00:00+00:00"
 FRAME = Box(0, 0, 1000, 1500)
 STAMPS = Stamps(

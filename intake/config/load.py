@@ -10,6 +10,7 @@ from intake.config.campaign import CampaignRules
 from intake.config.certificates import Certificate, load_certificates
 from intake.config.check import CheckRules
 from intake.config.classify import ClassifyRules
+from intake.config.dating import DatingRules
 from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
 from intake.config.formats import Format, load_formats
@@ -43,6 +44,7 @@ class Config(Section):
     fingerprint: FingerprintRules
     read: ReadRules
     parse: ParseRules
+    dating: DatingRules
     match: MatchRules
     group: GroupRules
     sets: SetRules

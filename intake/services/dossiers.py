@@ -62,7 +62,11 @@ class Dossier:
 
 def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) -> list[Dossier]:
     """Every part of every received file, by consignment, path and part; files not looked at yet as their part 1."""
-    received = scans.all_scans(connection, code)
+    return dossiers_of_scans(connection, stamps, scans.all_scans(connection, code))
+
+
+def dossiers_of_scans(connection: Connection, stamps: Stamps, received: Sequence[Received]) -> list[Dossier]:
+    """Every part of these files, in their order; files not looked at yet as their part 1."""
     by_digest: dict[str, list[Received]] = {}
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)

@@ -7,6 +7,7 @@ import unicodedata
 from pathlib import Path
 from typing import Any
 
+from intake.config.load import Config
 from intake.errors import HomeError, UsageError
 from intake.services.home import Home, write_whole
 from intake.services.tables import table
@@ -18,7 +19,7 @@ _TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 _LONGEST_CELL = 32_000
 
 
-def export(home: Home, name: str, to: Path) -> int:
+def export(home: Home, config: Config, name: str, to: Path) -> int:
     """Write table ``name``; returns its number of rows.
 
     Raises UsageError for an unknown table or ending, HomeError when the file cannot be written. A crash leaves the old
@@ -28,7 +29,7 @@ def export(home: Home, name: str, to: Path) -> int:
     writer = writers.get(to.suffix.lower())
     if writer is None:
         raise UsageError(f"{to}: the ending must be one of {', '.join(writers)}.")
-    columns, rows = table(home, name)
+    columns, rows = table(home, config, name)
     try:
         write_whole(to, writer(columns, rows))
     except OSError as error:
