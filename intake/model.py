@@ -288,6 +288,14 @@ class Parsed:
     findings: tuple[Finding, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Barcoded:
+    """The barcodes of one part, as marks."""
+
+    marks: tuple[Mark, ...]
+    findings: tuple[Finding, ...] = ()
+
+
 class MarkAt(NamedTuple):
     """A mark, and the part of which scan bears it."""
 

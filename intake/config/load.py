@@ -6,6 +6,7 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
+from intake.config.barcode import BarcodeRules
 from intake.config.campaign import CampaignRules
 from intake.config.certificates import Certificate, load_certificates
 from intake.config.check import CheckRules
@@ -43,6 +44,7 @@ class Config(Section):
     measure: MeasureRules
     fingerprint: FingerprintRules
     read: ReadRules
+    barcode: BarcodeRules
     parse: ParseRules
     dating: DatingRules
     match: MatchRules

@@ -93,8 +93,8 @@ def _as_ruled(ruled: RuledMark, config: Config) -> Mark:
     if ruled.by is None or ruled.by.verb != "correct_reading":
         return mark
     pattern = next((p for p in config.patterns if p.name == mark.rule), None)
-    if pattern is None:
-        return replace(mark, year=None, periods=())
+    if pattern is None:  # a barcode: its years are those of its symbology
+        return mark
     written = [h.year for h in hits_in(mark.value, [pattern], config.parse)]
     boards = [p.country for p in config.patterns if p.mark == mark.kind and mark.country in ("", p.country)]
     periods, doubtful = when_used(pattern, boards, mark.value, config.certificates)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from intake.model import (
+    Barcoded,
     Checked,
     Classified,
     FeatureSummary,
@@ -104,7 +105,8 @@ def _of_scan(scan: Received, same: Sequence[Received], have: dict[Worked, StageR
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
         parsed = result(Parsed, "parse", number)
-        stages = (rendered, classified, measured, features, reading, parsed)
+        codes = result(Barcoded, "barcode", number)
+        stages = (rendered, classified, measured, features, reading, codes, parsed)
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
         made.append(
