@@ -296,51 +296,6 @@ class Barcoded:
     findings: tuple[Finding, ...] = ()
 
 
-class MarkAt(NamedTuple):
-    """A mark, and the part of which scan bears it."""
-
-    key: PartKey
-    mark: Mark
-
-
-@dataclass(frozen=True, slots=True)
-class Bound:
-    """One end of a date: the year, the mark that it rests on, and why it counts so.
-
-    ``firm``: certain as far as the mark is read right. ``doubtful``: sources do not agree on the year.
-    """
-
-    year: int
-    firm: bool
-    doubtful: bool
-    at: MarkAt
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Contradiction:
-    """Marks of one piece that cannot all be true of it, or one that speaks against itself; ``words`` say how."""
-
-    marks: tuple[MarkAt, ...]
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Dated:
-    """What the accepted marks of one piece suggest: not before, usual until. Never that it is an original.
-
-    ``certain`` is the latest firm year where ``not_before`` is a later, softer one. ``edtf`` is an interval of EDTF
-    (ISO 8601-2, level 1), empty where no mark dates the piece; ``words`` say the same.
-    """
-
-    not_before: Bound | None
-    certain: Bound | None
-    until: Bound | None
-    contradictions: tuple[Contradiction, ...]
-    edtf: str
-    words: str
-
-
 @dataclass(frozen=True, slots=True)
 class StageResult:
     """One line of the ledger: what a stage made of one part, under one settings stamp."""

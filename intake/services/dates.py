@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from intake.config.load import Config
-from intake.model import Dated, Decision, Mark, MarkAt, PartKey
+from intake.model import Decision, Mark, PartKey
 from intake.ocr.dating import when_used
 from intake.ocr.grammar import hits_in, year_in
 from intake.services.dossiers import Dossier, dossiers_of_scans
@@ -13,7 +13,7 @@ from intake.services.orient import orientations
 from intake.services.readings import RuledMark, ruled_marks
 from intake.services.rulings import standing
 from intake.services.shown import FamilyView, MemberView, member_view
-from intake.stages.dating import date
+from intake.stages.dating import Dated, MarkAt, date
 from intake.store import decisions, desk, pairs, relations, scans
 
 PieceName = tuple[str, str, str]  # consignment, box, piece

@@ -9,7 +9,7 @@ from typing import Any
 
 from intake.config.load import Config
 from intake.errors import UsageError
-from intake.model import Bound, Decision, Family, Finding, Listed, Match, NumberedSet, PartKey, Section, Stamps
+from intake.model import Decision, Family, Finding, Listed, Match, NumberedSet, PartKey, Section, Stamps
 from intake.services.dates import PieceDates, PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.home import Home
@@ -19,6 +19,7 @@ from intake.services.progress import BoxProgress, progress
 from intake.services.readings import ruled_marks
 from intake.services.rulings import standing
 from intake.services.several import differ, number_words, places, section_words
+from intake.stages.dating import Bound
 from intake.store import campaigns, decisions, families, pairs, relations, runs, scans, several
 
 Row = tuple[Any, ...]

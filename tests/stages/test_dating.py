@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from intake.config.certificates import load_certificates
-from intake.model import Box, Dated, Mark, MarkAt
+from intake.model import Box, Mark
 from intake.ocr.dating import doubtful_years, periods_of
-from intake.stages.dating import CAUTION, date
+from intake.stages.dating import CAUTION, Dated, MarkAt, date
 from tests.made import CONFIG, SETTINGS, key, mark
 
 RULES = SETTINGS.dating
