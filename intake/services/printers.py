@@ -13,7 +13,7 @@ from intake.services.dates import PieceDates
 class Printer:
     """One printer in one consignment: how it is spelled, where it is, and what bears its name.
 
-    ``years`` are all that the marks of those pieces suggest.
+    ``years`` are those of the firm ends of the dates of these pieces: a film's own marks say little of when one printed.
     """
 
     consignment: str
@@ -48,4 +48,5 @@ def _add(printer: Printer, mark: Mark, one: PieceDates) -> None:
     printer.countries.update([mark.country] if mark.country else [])
     if one.piece not in printer.pieces:
         printer.pieces.add(one.piece)
-        printer.years += [b.year for b in (one.dated.not_before, one.dated.until) if b is not None]
+        firm = [b.year for b in (one.dated.not_before, one.dated.certain) if b is not None and b.firm]
+        printer.years += firm + [one.dated.until.year for _ in firm if one.dated.until is not None]

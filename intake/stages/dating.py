@@ -14,6 +14,8 @@ from intake.config.dating import Counts, DatingRules
 from intake.model import Mark, PartKey
 
 _MOST_CONTRADICTIONS = 12
+_RUN_OUT = "sheets of one printing or release were used up about then; a re-issue under the same mark is later"
+_IN_USE = "such marks were in use until then; a re-issue may keep one"
 CAUTION = "A copy bears every mark of what it was made from: marks that agree never show that a piece is an original."
 
 
@@ -140,7 +142,7 @@ def _latest_beginning(speaking: Sequence[_Speaking]) -> Bound | None:
             year = found.year if found else None
             span = next((span for span in s.spans if not span.is_over_by(year)), None)
             if span is not None and span.first is not None and (year is None or span.first > year):
-                found, is_settled = _bound(span.first, s, s.counts.firm), False
+                found, is_settled = _bound(span.first, s, s.counts.firm, s.counts.words), False
     return found
 
 
@@ -151,13 +153,14 @@ def _earliest_end(speaking: Sequence[_Speaking], lower: Bound | None) -> tuple[B
     for s in speaking:
         left = [span for span in s.spans if not span.is_over_by(lower.year if lower else None)]
         if left and all(span.last is not None for span in left):
-            ends.append(_bound(max(span.last for span in left if span.last is not None), s, False))
+            last = max(span.last for span in left if span.last is not None)
+            ends.append(_bound(last, s, False, _IN_USE if s.at.mark.year is None else _RUN_OUT))
         is_going |= any(span.going for span in left)
     return min(ends, key=lambda b: (b.year, b.doubtful), default=None), is_going
 
 
-def _bound(year: int, s: _Speaking, firm: bool) -> Bound:
-    return Bound(year, firm, year in s.at.mark.doubtful, s.at, s.counts.words)
+def _bound(year: int, s: _Speaking, firm: bool, why: str) -> Bound:
+    return Bound(year, firm, year in s.at.mark.doubtful, s.at, why)
 
 
 def _contradictions(accepted: Sequence[MarkAt], speaking: Sequence[_Speaking]) -> list[Contradiction]:

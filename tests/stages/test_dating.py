@@ -91,6 +91,7 @@ def test_ends_name_the_mark_that_they_rest_on() -> None:
     assert (found.not_before.year, found.not_before.firm, found.not_before.at.mark.kind) == (1962, False, "copyright")
     assert (found.certain.year, found.certain.firm, found.certain.at.mark.value) == (1961, True, "61/204")
     assert found.until.at.mark.box == Box(10, 0, 5, 5)
+    assert found.certain.why == RULES.counts["a release"].words != found.until.why
     assert found.words.startswith("Marks suggest not before about 1962 (by copyright 1962), usual until about 1962 (by")
     assert "Certainly not before 1961, by release code 61/204." in found.words
 
