@@ -13,7 +13,7 @@ from intake.services.dates import PieceDates
 class Printer:
     """One printer in one consignment: how it is spelled, where it is, and what bears its name.
 
-    ``years`` are those of the firm ends of the dates of these pieces: a film's own marks say little of when one printed.
+    ``years`` are those of the firm ends of the dates of these pieces: a film's own marks say little of its printers.
     """
 
     consignment: str
