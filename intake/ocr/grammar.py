@@ -67,11 +67,8 @@ def _written(text: str, pattern: Pattern) -> Iterator[str]:
     spaced = text
     for phrase in pattern.phrases:
         spaced = with_phrase(spaced, phrase, slips=False) or spaced
-    mended = [with_phrase(spaced, phrase) for phrase in pattern.phrases]
-    for written in dict.fromkeys([*(m for m in mended if m is not None), spaced]):
-        yield written
-        yield _JOINED.sub(" ", written)
-    yield text
+    mended = [m for phrase in pattern.phrases if (m := with_phrase(spaced, phrase)) is not None]
+    yield from dict.fromkeys([*(w for m in mended for w in (m, _JOINED.sub(" ", m))), spaced, text])
 
 
 def _stretches(text: str, most_words: int) -> Iterator[str]:
