@@ -222,18 +222,18 @@ def test_text_can_be_read(theme: str) -> None:
         assert (one + 0.05) / (two + 0.05) >= 4.5, (ink, ground)
 
 
-def test_dates_stand_with_the_marks_that_they_rest_on(client: Client, made: Made) -> None:
+def test_dates_stand_with_the_marks_that_they_rest_on(own: Made, config: Config) -> None:
     code = mark("61/204", "release_code", dates="a release", year=1961, box=Box(400, 3300, 200, 60))
     late = mark("www.<b>", "web", dates="a print run", periods=((1995, None),), box=Box(900, 3300, 200, 60))
     back = received("B04/0022 v.jpg", piece="0022", side="verso")
-    with made.home.database.write() as connection:
+    with own.home.database.write() as connection:
         scans.add_scans(connection, [(back, 1)], AT)
-    Written(made.home).looked(back, [Rendered(FRAME, 500, 750, 2.0), classified("reverse"), Parsed((code, late))])
-    text = client.get(family_address(made)).text
+    Written(own.home).looked(back, [Rendered(FRAME, 500, 750, 2.0), classified("reverse"), Parsed((code, late))])
+    text = Client(own.home, config).get(family_address(own)).text
     (section,) = re.findall(r'<section aria-labelledby="h-dates">.*?</section>', text, re.DOTALL)
     said = html.unescape(section)
     assert "<b>1995/..</b>" in said and "Marks suggest not before 1995 (by web www.<b>)" in said
     assert "marks that agree never show that a piece is an original" in said
     assert "www.<b>" not in section
     crops = [a["src"] for t, a in Tags(section).found if t == "img"]
-    assert len(crops) == 3 and {"left=400" in str(c) for c in crops} == {True, False}
+    assert len(crops) == 1 + 2 * 3 and {"left=400" in str(c) for c in crops} == {True, False}
