@@ -257,6 +257,9 @@ class Mark:
     """A print code, parsed. ``text`` is the whole line, ``value`` what it says, ``rule`` the row of config/ that fired.
 
     ``year_from`` is "not before", ``year_to`` "usual until"; either may be unknown. ``dates`` says what they date.
+    ``year`` is the year that stands in the mark itself, ``periods`` the separate stretches of years in which such marks
+    were in use (first, last; None where not known), ``doubtful`` those of its years that sources do not agree on.
+    ``town`` is a printer's.
     """
 
     kind: str
@@ -271,11 +274,23 @@ class Mark:
     rule: str
     country: str = ""
     dates: str = ""
+    year: int | None = None
+    periods: tuple[tuple[int | None, int | None], ...] = ()
+    doubtful: tuple[int, ...] = ()
+    town: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Parsed:
     """The marks of one part."""
+
+    marks: tuple[Mark, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Barcoded:
+    """The barcodes of one part, as marks."""
 
     marks: tuple[Mark, ...]
     findings: tuple[Finding, ...] = ()

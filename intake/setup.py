@@ -22,7 +22,7 @@ from intake.errors import ConfigError
 ROOT = Path(__file__).resolve().parent.parent
 CONFIG = ROOT / "config"
 OLDEST_PYTHON, FIRST_UNTRIED_PYTHON = (3, 11), (3, 15)
-PACKAGES = ("numpy", "opencv-python-headless", "onnxruntime", "sqlalchemy", "prefect")
+PACKAGES = ("numpy", "opencv-python-headless", "onnxruntime", "zxing-cpp", "sqlalchemy", "prefect")
 
 
 @dataclass(frozen=True, slots=True)

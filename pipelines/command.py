@@ -99,8 +99,10 @@ def _parser() -> argparse.ArgumentParser:
     find.add_argument("--json", action="store_true", help="for other programs")
 
     export = command("export", _export, "write a table to a file", "export families --to families.csv")
-    export.add_argument("table", help="scans, marks, matches, families, findings or boxes")
-    export.add_argument("--to", type=Path, required=True, metavar="FILE", help="ends in .csv, .json or .xlsx")
+    export.add_argument("table", help="scans, marks, dates, printers, matches, families, findings or boxes; or alto")
+    export.add_argument(
+        "--to", type=Path, required=True, metavar="FILE", help=".csv, .json or .xlsx; for alto a folder"
+    )
 
     command("check-setup", _check_setup, "what is installed, and what to type if something is missing", "check-setup")
     demo = command("demo", _demo, "receive the sample batch and run the whole way", "demo")
@@ -173,10 +175,11 @@ def _find(options: argparse.Namespace) -> None:
 
 
 def _export(options: argparse.Namespace) -> None:
+    from intake.config.load import load_config
     from intake.services.export import export
 
-    count = export(_open_home(options), options.table, options.to)
-    print(f"{options.to}: {count} rows")
+    count = export(_open_home(options), load_config(options.config), options.table, options.to)
+    print(f"{options.to}: {count} {'files' if options.table == 'alto' else 'rows'}")
 
 
 def _check_setup(options: argparse.Namespace) -> int:

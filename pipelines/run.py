@@ -70,7 +70,7 @@ def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds:
         console.print(inert(f"  not done: {path}: {why}"), markup=False, soft_wrap=True)
     costs = {
         "looking": _sum(stages, "check", "render", "classify", "measure", "fingerprint"),
-        "reading": _sum(stages, "read", "parse"),
+        "reading": _sum(stages, "read", "barcode", "parse"),
         "matching": matching,
     }
     for line in ["", *cost_lines(costs, scans_done, rules)]:

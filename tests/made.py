@@ -7,8 +7,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
+from intake.config.load import load_config
 from intake.config.section import Section
 from intake.model import (
+    Barcoded,
     Box,
     Checked,
     Classified,
@@ -36,10 +38,11 @@ from intake.store.codec import to_text
 
 ROOT = Path(__file__).resolve().parent.parent
 CONFIG = ROOT / "config"
+SETTINGS = load_config(CONFIG)
 AT = "2026-11-02T20:00:00+00:00"
 FRAME = Box(0, 0, 1000, 1500)
 STAMPS = Stamps(
-    {s: f"stamp-of-{s}" for s in ("check", "render", "classify", "read", "measure", "fingerprint", "parse")},
+    {s: f"stamp-of-{s}" for s in ("check", "render", "classify", "read", "measure", "fingerprint", "barcode", "parse")},
     "stamp-of-whole",
     "stamp-of-match",
 )
@@ -151,7 +154,7 @@ class Written:
         """Write down what the stages made: the values of part 1, of part 2, ..."""
         names = {
             Rendered: "render", Classified: "classify", Reading: "read", Measured: "measure",
-            FeatureSummary: "fingerprint", Parsed: "parse",
+            FeatureSummary: "fingerprint", Barcoded: "barcode", Parsed: "parse",
         }  # fmt: skip
         rows = [(PartKey(scan.digest, 0), "check", to_text(check or checked(max(1, len(parts)))))]
         for number, values in enumerate(parts, start=1):

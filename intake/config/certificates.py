@@ -17,7 +17,7 @@ class Certificate(Section):
     """One label of one country. ``values`` are the mark values that bear it; a year is None where it is not sure.
 
     ``year_from`` is the first year that is possible at all, doubtful ones included. Rows from memory or one weak source
-    keep no years: they may never rule a date out.
+    keep no years: they may never rule a date out. ``doubtful`` are those of its two years that sources do not agree on.
     """
 
     country: str
@@ -25,6 +25,7 @@ class Certificate(Section):
     values: tuple[str, ...]
     year_from: int | None
     year_to: int | None
+    doubtful: tuple[int, ...]
     in_use: bool
     note: str
     source: str
@@ -64,12 +65,18 @@ def load_certificates(folder: Path) -> tuple[Certificate, ...]:
 
 def _certificate(row: dict[str, str]) -> Certificate:
     sure = row["confidence"] != "low"
+    year_from, year_to = _year(row["doubtful_from"] or row["from"]), _year(row["to"])
+    vague = (
+        (year_from, row["doubtful_from"] or row["from"].startswith("c")),
+        (year_to, row["to"].startswith("c")),
+    )
     return Certificate(
         country=row["country"],
         label=row["label"],
         values=tuple(v.strip() for v in row["values"].split("|") if v.strip()),
-        year_from=_year(row["doubtful_from"] or row["from"]) if sure else None,
-        year_to=_year(row["to"]) if sure else None,
+        year_from=year_from if sure else None,
+        year_to=year_to if sure else None,
+        doubtful=tuple(y for y, is_vague in vague if y and sure and (is_vague or row["confidence"] == "medium")),
         in_use=not row["to"].strip(),
         note=row["meaning_or_note"],
         source=row["source"],

@@ -6,10 +6,12 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
+from intake.config.barcode import BarcodeRules
 from intake.config.campaign import CampaignRules
 from intake.config.certificates import Certificate, load_certificates
 from intake.config.check import CheckRules
 from intake.config.classify import ClassifyRules
+from intake.config.dating import DatingRules
 from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
 from intake.config.formats import Format, load_formats
@@ -42,7 +44,9 @@ class Config(Section):
     measure: MeasureRules
     fingerprint: FingerprintRules
     read: ReadRules
+    barcode: BarcodeRules
     parse: ParseRules
+    dating: DatingRules
     match: MatchRules
     group: GroupRules
     sets: SetRules

@@ -28,7 +28,7 @@ MarkKind = Literal[
     "union",
     "film_frame",
 ]
-Where = Literal["anywhere", "margin", "film"]
+Where = Literal["anywhere", "margin", "film", "rebate"]
 Needs = Literal["", "frame"]
 
 
@@ -38,10 +38,12 @@ class Pattern(Section):
     ``regex`` is met by text with single spaces, whatever its case. ``value`` is a template of its groups
     (``{yy}/{ser}``; of several, set apart by ``|``, the first that has all its groups), ``year`` the group that
     holds a year. ``phrases`` are its fixed words, which are found despite a slip or a lost space. ``within`` allows
-    it as a part of a longer line; ``where`` bounds its place ("film" = on film alone). ``needs`` "frame" asks a
+    it as a part of a longer line; ``where`` bounds its place ("film" = on film alone, "rebate" = in its margins and
+    with no frame drawn round it). ``needs`` "frame" asks a
     bare label to have a drawn frame or ``frame_words`` with it. A mark gives way where the same line bears one of
     ``unless``; with ``only_agreed`` it is no mark at all unless two engines agree. ``dates`` says what the mark's
-    years date.
+    years date. ``year_from`` and ``year_to`` bound when such marks were in use at all; ``doubtful`` tells that those
+    are from memory or one weak source.
     """
 
     name: str
@@ -55,6 +57,7 @@ class Pattern(Section):
     year: str = ""
     year_from: int | None = None
     year_to: int | None = None
+    doubtful: bool = False
     where: Where = "anywhere"
     needs: Needs = ""
     frame_words: tuple[str, ...] = ()

@@ -14,11 +14,13 @@ _FIRST_YEAR, _LAST_YEAR = 1890, 2100
 _COMMA = re.compile(r",(?=\S)")
 _JOINED = re.compile(r"(?<=\d)(?=[^\W\d_]{3})|(?<=[^\W\d_]{3})(?=\d)")
 _FIRST_OF_1900S = 20
+_INITIALS = re.compile(r"\b\w\. ?\w\.$")
+_YEAR = r"(?P<year>\d{2}|\d{4}|[MDCLXVI]+)"
 
 
 @dataclass(frozen=True, slots=True)
 class Hit:
-    """A print code in one reading. ``repaired`` when letters had to be taken for digits.
+    """A print code in one reading. ``repaired`` when letters had to be taken for digits; ``town`` is a printer's.
 
     ``strokes``: the letters of its year in Roman capitals, 0 for a year in digits.
     """
@@ -28,6 +30,7 @@ class Hit:
     year: int | None
     repaired: bool
     strokes: int = 0
+    town: str = ""
 
 
 def hits_in(text: str, patterns: Sequence[Pattern], rules: ParseRules) -> list[Hit]:
@@ -57,13 +60,15 @@ def _hit(text: str, pattern: Pattern, rules: ParseRules, repaired: bool) -> Hit 
 
 
 def _written(text: str, pattern: Pattern) -> Iterator[str]:
-    """The text as read, then with each fixed phrase of the pattern written properly, and words told from numbers."""
-    yield text
+    """The text with a fixed phrase of the pattern mended where a letter slipped, then with all set off, then as read.
+
+    The last comes last: where a phrase is optional, a slip or a lost space in it would make it a part of what follows.
+    """
+    spaced = text
     for phrase in pattern.phrases:
-        mended = with_phrase(text, phrase)
-        if mended is not None:
-            yield mended
-            yield _JOINED.sub(" ", mended)
+        spaced = with_phrase(spaced, phrase, slips=False) or spaced
+    mended = [m for phrase in pattern.phrases if (m := with_phrase(spaced, phrase)) is not None]
+    yield from dict.fromkeys([*(w for m in mended for w in (m, _JOINED.sub(" ", m))), spaced, text])
 
 
 def _stretches(text: str, most_words: int) -> Iterator[str]:
@@ -101,7 +106,13 @@ def _made(pattern: Pattern, groups: dict[str, str], repaired: bool) -> Hit | Non
     elif pattern.mark in ("certificate", "film_base", "style", "market_word", "union"):
         value = value if pattern.country == "DE" else value.upper()
     strokes = len(groups[pattern.year]) if year is not None and groups[pattern.year].isalpha() else 0
-    return Hit(pattern, value, year, repaired, strokes) if value else None
+    town = _town(groups.get("place", "")) if pattern.mark == "printer" else ""
+    return Hit(pattern, value, year, repaired, strokes, town) if value else None
+
+
+def _town(place: str) -> str:
+    bare = " ".join(place.upper().split()).strip(" ,-")
+    return bare if _INITIALS.search(bare) else bare.rstrip(".")
 
 
 def _fill(template: str, groups: Mapping[str, str]) -> str:
@@ -119,6 +130,17 @@ def year_of(text: str) -> int | None:
     else:
         year = roman_value(text) or 0
     return year if _FIRST_YEAR <= year <= _LAST_YEAR else None
+
+
+def year_in(value: str, pattern: Pattern) -> int | None:
+    """Return the year that a mark's value names, where the pattern's template has its year in it; else None."""
+    for way in pattern.value.split("|") if pattern.year else ():
+        if f"{{{pattern.year}}}" not in way:
+            continue
+        shape = re.sub(r"\\\{(\w+)\\\}", lambda m: _YEAR if m.group(1) == pattern.year else "(?:.*?)", re.escape(way))
+        if met := re.fullmatch(shape, value, re.IGNORECASE):
+            return year_of(met.group("year").upper())
+    return None
 
 
 def same_printer(name: str, legal_forms: Sequence[str]) -> str:

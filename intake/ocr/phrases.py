@@ -1,6 +1,8 @@
 """Find the fixed words of a print code in a line where a reader slipped in a letter or lost a space."""
 
 import unicodedata
+from collections.abc import Sequence
+from functools import lru_cache
 
 _SLIPS_PER = 7  # letters of a phrase for each slip that is forgiven
 
@@ -10,15 +12,15 @@ def fold(text: str) -> str:
     return "".join(_plain(c) for c in text)
 
 
-def with_phrase(text: str, phrase: str) -> str | None:
+def with_phrase(text: str, phrase: str, slips: bool = True) -> str | None:
     """Return ``text`` with ``phrase`` written properly, set off by spaces, where something like it stands; else None.
 
-    Spaces are ignored, and one slip for each seven letters of the phrase is forgiven.
+    Spaces are ignored, and one slip for each seven letters of the phrase is forgiven, unless ``slips`` is false. A
+    phrase of fewer letters stands at the beginning of a word: any word may hold it by chance.
     """
-    places = [i for i, c in enumerate(text) if not c.isspace()]
-    bare = fold("".join(text[i] for i in places))
-    wanted = fold("".join(phrase.split()))
-    start, end = _place_of(wanted, bare)
+    places, begins, bare = _bared(text)
+    _, _, wanted = _bared(phrase)
+    start, end = _place_of(wanted, bare, slips, begins if len(wanted) < _SLIPS_PER else [])
     if start is None:
         return None
     before = text[: places[start]].rstrip()
@@ -26,11 +28,21 @@ def with_phrase(text: str, phrase: str) -> str | None:
     return " ".join(p for p in (before, phrase, after) if p)
 
 
-def _place_of(wanted: str, bare: str) -> tuple[int | None, int]:
+@lru_cache(256)  # a line meets many phrases
+def _bared(text: str) -> tuple[list[int], list[bool], str]:
+    """Where the characters that are no spaces stand, which of them begin a word, and how they read folded."""
+    places = [i for i, c in enumerate(text) if not c.isspace()]
+    begins = [i == 0 or not (text[i - 1].isalnum() and text[i].isalnum()) for i in places]
+    return places, begins, fold("".join(text[i] for i in places))
+
+
+def _place_of(wanted: str, bare: str, slips: bool, begins: Sequence[bool]) -> tuple[int | None, int]:
     at = bare.find(wanted)
+    while at >= 0 and begins and not begins[at]:
+        at = bare.find(wanted, at + 1)
     if at >= 0:
         return at, at + len(wanted)
-    allowed = len(wanted) // _SLIPS_PER
+    allowed = len(wanted) // _SLIPS_PER if slips else 0
     if allowed == 0 or not _share_letters(wanted, bare, allowed):
         return None, 0
     # Approximate search (Sellers 1980, J. Algorithms 1:359-373): the row holds the cost of ``wanted`` ending here.
@@ -59,6 +71,7 @@ def _share_letters(wanted: str, bare: str, allowed: int) -> bool:
     return any(wanted[i * step : (i + 1) * step] in bare for i in range(allowed + 1))
 
 
+@lru_cache(1024)
 def _plain(letter: str) -> str:
     base = unicodedata.normalize("NFD", letter)[0].upper()
     return base if len(base) == 1 else letter

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from intake.model import (
+    Barcoded,
     Checked,
     Classified,
     FeatureSummary,
@@ -62,7 +63,11 @@ class Dossier:
 
 def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) -> list[Dossier]:
     """Every part of every received file, by consignment, path and part; files not looked at yet as their part 1."""
-    received = scans.all_scans(connection, code)
+    return dossiers_of_scans(connection, stamps, scans.all_scans(connection, code))
+
+
+def dossiers_of_scans(connection: Connection, stamps: Stamps, received: Sequence[Received]) -> list[Dossier]:
+    """Every part of these files, in their order; files not looked at yet as their part 1."""
     by_digest: dict[str, list[Received]] = {}
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
@@ -100,7 +105,8 @@ def _of_scan(scan: Received, same: Sequence[Received], have: dict[Worked, StageR
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
         parsed = result(Parsed, "parse", number)
-        stages = (rendered, classified, measured, features, reading, parsed)
+        codes = result(Barcoded, "barcode", number)
+        stages = (rendered, classified, measured, features, reading, codes, parsed)
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
         made.append(

@@ -1,4 +1,7 @@
-"""Write a table to a file: CSV, JSON or XLSX by its ending. Nothing in a cell can become a formula."""
+"""Write a table to a file: CSV, JSON or XLSX by its ending. Nothing in a cell can become a formula.
+
+What was read leaves as ALTO as well: a folder of files, one a scan.
+"""
 
 import csv
 import io
@@ -7,9 +10,16 @@ import unicodedata
 from pathlib import Path
 from typing import Any
 
+from intake.config.load import Config
 from intake.errors import HomeError, UsageError
+from intake.model import Stamps
+from intake.services.alto import alto_files
+from intake.services.dossiers import dossiers
 from intake.services.home import Home, write_whole
 from intake.services.tables import table
+from intake.store import runs
+
+ALTO = "alto"
 
 # What a spreadsheet may take for the beginning of a formula: OWASP ASVS 5, 1.2.10. The line feed, and the wide and
 # small forms of the four signs (which NFKC folds): common practice.
@@ -18,22 +28,39 @@ _TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 _LONGEST_CELL = 32_000
 
 
-def export(home: Home, name: str, to: Path) -> int:
-    """Write table ``name``; returns its number of rows.
+def export(home: Home, config: Config, name: str, to: Path) -> int:
+    """Write table ``name``; returns its number of rows. Of "alto" ``to`` is a folder; returns the number of files.
 
     Raises UsageError for an unknown table or ending, HomeError when the file cannot be written. A crash leaves the old
     file or the new one, never half of one.
     """
+    if name == ALTO:
+        return _export_alto(home, to)
     writers = {".csv": _csv, ".json": _json, ".xlsx": _xlsx}
     writer = writers.get(to.suffix.lower())
     if writer is None:
         raise UsageError(f"{to}: the ending must be one of {', '.join(writers)}.")
-    columns, rows = table(home, name)
+    columns, rows = table(home, config, name)
     try:
         write_whole(to, writer(columns, rows))
     except OSError as error:
         raise HomeError(f"{to}: cannot be written ({error.strerror}).") from error
     return len(rows)
+
+
+def _export_alto(home: Home, to: Path) -> int:
+    count = 0
+    with home.database.read() as connection:
+        stamps = runs.current_stamps(connection) or Stamps({}, "", "")
+        known = dossiers(connection, stamps)
+    try:
+        to.mkdir(parents=True, exist_ok=True)
+        for name, document in alto_files(known, stamps.stages.get("read", "")):
+            write_whole(to / name, document)
+            count += 1
+    except OSError as error:
+        raise HomeError(f"{to}: cannot be written ({error.strerror}). Give a folder.") from error
+    return count
 
 
 def harmless(value: Any) -> Any:

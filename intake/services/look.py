@@ -9,7 +9,7 @@ import resource
 import time
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -21,6 +21,7 @@ from intake.imaging.original import Original, Unreadable, open_original
 from intake.imaging.page import Page
 from intake.model import (
     WHOLE,
+    Barcoded,
     Checked,
     Classified,
     FeatureSummary,
@@ -38,6 +39,7 @@ from intake.model import (
 from intake.ocr.protocol import Engines
 from intake.services.home import write_whole
 from intake.services.receive import digest_of
+from intake.stages.barcode import barcode
 from intake.stages.check import check, refused
 from intake.stages.classify import classify
 from intake.stages.fingerprint import fingerprint
@@ -157,12 +159,8 @@ class _Bench:
                 ),
             )
             self.made("fingerprint", number, FeatureSummary, lambda: self._fingerprint(page(), rendered, classified))
-            self.made(
-                "parse",
-                number,
-                Parsed,
-                lambda: parse(reading, found.box, classified.kind, config.patterns, config.certificates, config.parse),
-            )
+            codes = self.made("barcode", number, Barcoded, lambda: barcode(page(), classified.kind, config.barcode))
+            self.made("parse", number, Parsed, lambda: self._parse(reading, codes, found, classified))
         except _Failed:
             return
 
@@ -185,6 +183,11 @@ class _Bench:
         return read(
             page, picture, classified.kind, classified.polarity, self.tools.engines, self.tools.config.read, checked.ppi
         )
+
+    def _parse(self, reading: Reading, codes: Barcoded, found: PartFound, classified: Classified) -> Parsed:
+        config = self.tools.config
+        parsed = parse(reading, found.box, classified.kind, config.patterns, config.certificates, config.parse)
+        return replace(parsed, marks=parsed.marks + codes.marks)
 
     def _fingerprint(self, page: Page, rendered: Rendered, classified: Classified) -> FeatureSummary:
         summary, features = fingerprint(

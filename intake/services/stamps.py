@@ -9,7 +9,7 @@ import json
 from intake.config.load import Config
 from intake.model import WHOLE, Stamps
 from intake.setup import engine_versions
-from intake.stages import check, classify, fingerprint, match, measure, parse, read, render
+from intake.stages import barcode, check, classify, fingerprint, match, measure, parse, read, render
 
 # Stage -> the stages whose results it uses, in the order in which a scan travels.
 BEFORE: dict[str, tuple[str, ...]] = {
@@ -19,7 +19,8 @@ BEFORE: dict[str, tuple[str, ...]] = {
     "read": ("classify",),
     "measure": ("classify", "read"),
     "fingerprint": ("classify",),
-    "parse": ("read",),
+    "barcode": ("classify",),
+    "parse": ("read", "barcode"),
 }
 _VERSIONS = {
     "check": check.VERSION,
@@ -28,6 +29,7 @@ _VERSIONS = {
     "read": read.VERSION,
     "measure": measure.VERSION,
     "fingerprint": fingerprint.VERSION,
+    "barcode": barcode.VERSION,
     "parse": parse.VERSION,
     "match": match.VERSION,
 }

@@ -7,16 +7,20 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from intake.config.load import Config
 from intake.errors import UsageError
 from intake.model import Decision, Family, Finding, Listed, Match, NumberedSet, PartKey, Section, Stamps
+from intake.services.dates import PieceDates, PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.home import Home
 from intake.services.orient import orientations
+from intake.services.printers import printers
 from intake.services.progress import BoxProgress, progress
 from intake.services.readings import ruled_marks
 from intake.services.rulings import standing
 from intake.services.several import differ, number_words, places, section_words
-from intake.store import campaigns, decisions, families, pairs, runs, scans, several
+from intake.stages.dating import Bound
+from intake.store import campaigns, decisions, families, pairs, relations, runs, scans, several
 
 Row = tuple[Any, ...]
 
@@ -25,6 +29,7 @@ Row = tuple[Any, ...]
 class Known:
     """One consistent view of the ledger, from which every table is made."""
 
+    config: Config
     parts: list[Dossier]
     matches: list[Match]
     families: list[Family]
@@ -34,6 +39,7 @@ class Known:
     decided: list[Decision]
     listed: dict[str, list[Listed]]
     receipt: dict[str, list[tuple[str, Finding]]]
+    overlays: set[PieceName]
     boxes: tuple[BoxProgress, ...]
 
     @property
@@ -49,13 +55,18 @@ class Known:
         by_key, by_digest = self.by_key, {d.key.digest: d for d in reversed(self.parts)}
         return lambda key: by_key.get(key) or by_digest[key.digest]
 
+    def dates(self) -> list[PieceDates]:
+        """Every piece with what its marks suggest."""
+        return piece_dates(self.parts, self.decided, self.overlays, self.config)
 
-def view(home: Home) -> Known:
+
+def view(home: Home, config: Config) -> Known:
     """Read everything in one transaction, under the stamps of the newest run."""
     with home.database.read() as connection:
         stamps = runs.current_stamps(connection) or Stamps({}, "", "")
         codes = [c.code for c in scans.consignments(connection)]
         return Known(
+            config,
             dossiers(connection, stamps),
             pairs.all_matches(connection, stamps.match),
             families.all_families(connection),
@@ -65,16 +76,17 @@ def view(home: Home) -> Known:
             standing(decisions.all_decisions(connection)),
             {code: scans.listed_pieces(connection, code) for code in codes},
             {code: scans.receipt_findings(connection, code) for code in codes},
+            relations.overlays(connection),
             progress(home).boxes,
         )
 
 
-def table(home: Home, name: str) -> tuple[tuple[str, ...], list[Row]]:
+def table(home: Home, config: Config, name: str) -> tuple[tuple[str, ...], list[Row]]:
     """Columns and rows of one table. Raises UsageError when there is no such table."""
     if name not in TABLES:
         raise UsageError(f"{name}: no such table. There are: {', '.join(TABLES)}.")
     columns, rows = TABLES[name]
-    return columns, list(rows(view(home)))
+    return columns, list(rows(view(home, config)))
 
 
 def _scans(known: Known) -> Iterable[Row]:
@@ -128,7 +140,43 @@ def _marks(known: Known) -> Iterable[Row]:
                 _round(mark.confidence),
                 *mark.box,
                 readers,
+                mark.country,
+                mark.dates,
+                mark.rule,
+                "; ".join(f"{first or ''}/{last or ''}" for first, last in mark.periods),
+                mark.town,
             )
+
+
+def _dates(known: Known) -> Iterable[Row]:
+    for one in known.dates():
+        paths = {d.key: d.scan.path for d in one.scans}
+
+        def rests(bound: Bound | None, paths: dict[PartKey, str] = paths) -> Row:
+            if bound is None:
+                return (None, None, "")
+            mark = bound.at.mark
+            place = f"{paths[bound.at.key]}, part {bound.at.key.part}, {' '.join(map(str, mark.box))}"
+            return (bound.year, bound.doubtful, f"{mark.kind}: {mark.value} ({place}): {bound.why}")
+
+        dated = one.dated
+        yield (
+            *one.piece,
+            dated.edtf,
+            *rests(dated.not_before),
+            *rests(dated.certain or (dated.not_before if dated.not_before and dated.not_before.firm else None)),
+            *rests(dated.until),
+            len(dated.contradictions),
+            " ".join(c.words for c in dated.contradictions),
+            dated.words,
+        )
+
+
+def _printers(known: Known) -> Iterable[Row]:
+    for p in printers(known.dates(), known.config.parse.legal_forms):
+        first, last = (min(p.years), max(p.years)) if p.years else (None, None)
+        several = ("; ".join(sorted(counted)) for counted in (p.spellings, p.towns, p.countries))
+        yield (p.consignment, p.name, *several, len(p.pieces), first, last)
 
 
 def _matches(known: Known) -> Iterable[Row]:
@@ -267,7 +315,7 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
     "marks": (
         (
             "scan", "part", "kind", "text", "value", "year_from", "year_to", "accepted", "confidence", "left", "top",
-            "width", "height", "readers",
+            "width", "height", "readers", "country", "dates", "rule", "periods", "town",
         ),
         _marks,
     ),
@@ -289,5 +337,17 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
             "matched", "reviewed", "rescan", "held",
         ),
         _boxes,
+    ),
+    "dates": (
+        (
+            "consignment", "box", "piece", "edtf", "not_before", "not_before_doubtful", "not_before_by", "firm_from",
+            "firm_doubtful", "firm_by", "usual_until", "until_doubtful", "until_by", "contradictions", "contradictory",
+            "words",
+        ),
+        _dates,
+    ),
+    "printers": (
+        ("consignment", "printer", "spellings", "towns", "countries", "pieces", "first_year", "last_year"),
+        _printers,
     ),
 }  # fmt: skip

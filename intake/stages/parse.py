@@ -1,5 +1,6 @@
 """Find the print codes among the lines that were read, and say what each tells."""
 
+import re
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -8,12 +9,13 @@ from intake.config.certificates import Certificate
 from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern
 from intake.model import FILM_KINDS, Box, Finding, Line, Mark, Parsed, ReaderSaid, Reading
-from intake.ocr.dating import years_of
+from intake.ocr.dating import hull_of, when_used
 from intake.ocr.frame import FRAME
 from intake.ocr.grammar import Hit, hits_in, same_printer
 from intake.ocr.text import TURNED, engine_of, squeeze, weight_of
 
-VERSION = 2
+VERSION = 3
+_WORD = re.compile(r"[^\W_]+")
 
 
 @dataclass(slots=True)
@@ -69,9 +71,12 @@ def parse(
 
 
 def _may_stand(pattern: Pattern, line: Line, box: Box, kind: str, lines: Sequence[Line], rules: ParseRules) -> bool:
-    if pattern.where == "film" and kind not in FILM_KINDS:
+    if pattern.where in ("film", "rebate") and kind not in FILM_KINDS:
         return False
-    if pattern.where == "margin" and _from_margin(line.box, box) > rules.margin_share * min(box.width, box.height):
+    if pattern.where == "rebate" and _has_frame(line):
+        return False
+    in_margin = _from_margin(line.box, box) <= rules.margin_share * min(box.width, box.height)
+    if pattern.where in ("margin", "rebate") and not in_margin:
         return False
     return pattern.needs != "frame" or _is_framed(line, pattern.frame_words, lines)
 
@@ -83,7 +88,7 @@ def _from_margin(line: Box, box: Box) -> float:
 
 def _is_framed(line: Line, words: Sequence[str], lines: Sequence[Line]) -> bool:
     """Tell whether a frame is drawn round the line, or one of the words stands on it or right beside it."""
-    if any(r.reader == FRAME for r in line.readers):
+    if _has_frame(line):
         return True
     here = line.box
     reach = 2 * min(here.width, here.height)
@@ -92,8 +97,12 @@ def _is_framed(line: Line, words: Sequence[str], lines: Sequence[Line]) -> bool:
     return any(w in words for w in said)
 
 
+def _has_frame(line: Line) -> bool:
+    return any(r.reader == FRAME for r in line.readers)
+
+
 def _words(line: Line) -> list[str]:
-    return [w.strip(".:,\"'“”").upper() for r in line.readers if r.reader != FRAME for w in r.text.split()]
+    return [w.upper() for r in line.readers if r.reader != FRAME for w in _WORD.findall(r.text)]
 
 
 def _touch(a: Box, b: Box) -> bool:
@@ -156,8 +165,8 @@ def _countries(value: _Value, rules: ParseRules) -> set[str]:
     if hit.pattern.mark == "origin":
         found = rules.countries.get("".join(c for c in hit.value.upper() if c.isalpha()))
         return {found} if found else set()
-    named = {h.pattern.country for h in value.hits}
-    return named if len(named) == 1 and "" not in named else set()
+    named = {h.pattern.country for h in value.hits} - {""}
+    return named if len(named) == 1 else set()
 
 
 def _mark(
@@ -168,14 +177,15 @@ def _mark(
     certificates: Sequence[Certificate],
 ) -> Mark:
     value = chosen.value
-    hit = next((h for h in value.hits if h.pattern.country == country), value.hits[0])
+    fitting = [h for h in value.hits if h.pattern.country == country] or value.hits
+    hit = fitting[0]
     pattern = hit.pattern
     spelled = next((h.value for h in value.hits if _words_of(h) > _words_of(hit)), hit.value)
-    year_from, year_to = pattern.year_from, pattern.year_to
+    countries = list(dict.fromkeys(h.pattern.country for h in fitting if h.pattern.country))
+    periods, doubtful = when_used(pattern, countries, hit.value, certificates)
+    year_from, year_to = hull_of(periods)
     if hit.year is not None:
         year_from = max(hit.year, year_from or hit.year)
-    if kind == "certificate":
-        year_from, year_to = years_of(certificates, pattern.country, hit.value)
     return Mark(
         kind=kind,
         text=line.text,
@@ -187,6 +197,10 @@ def _mark(
         box=line.box,
         readers=tuple(r for r in line.readers if r.reader != FRAME),
         rule=pattern.name,
-        country=pattern.country,
+        country=countries[0] if len(countries) == 1 else "",
         dates=pattern.dates,
+        year=hit.year,
+        periods=periods,
+        doubtful=doubtful,
+        town=max((h.town for h in value.hits), key=lambda t: (t.count(" "), len(t))),
     )

@@ -44,3 +44,10 @@ def relations_of(connection: Connection, code: str, piece: PieceId) -> list[tupl
     query = select(t.box, t.piece, t.relation, t.other_box, t.other_piece).where(t.consignment == code).order_by(t.id)
     rows = [((box, one), relation, (obox, other)) for box, one, relation, obox, other in connection.execute(query)]
     return [row for row in rows if piece in (row[0], row[2])]
+
+
+def overlays(connection: Connection) -> set[tuple[str, str, str]]:
+    """(consignment, box, piece) of all that are stated to be an overlay of another piece."""
+    t = piece_relation.c
+    query = select(t.consignment, t.box, t.piece).where(t.relation == "overlay_of")
+    return {(code, box, piece) for code, box, piece in connection.execute(query)}

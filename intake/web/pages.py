@@ -7,6 +7,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from intake.services import review, views
+from intake.services.dates import family_dates
 from intake.services.progress import Progress, progress
 from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
@@ -87,6 +88,7 @@ def family(request: Request) -> Response:
         family=view,
         pair=pair,
         marks=_by_kind(view),
+        dates=[v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions],
         place=place,
         waiting=len(waiting),
         before=waiting[place - 1] if place else None,

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from intake.config.certificates import load_certificates
-from intake.ocr.dating import periods_of, years_of
+from intake.ocr.dating import doubtful_years, hull_of, periods_of
 
 ROWS = load_certificates(Path(__file__).resolve().parents[2] / "config")
 
@@ -27,18 +27,31 @@ ab_10 1960 bad; DE ab_12 1955 bad; ES 13 2012 bad; JP PG-12 1995 bad; JP R15+ 20
 @pytest.mark.parametrize("verdict", [v.strip() for v in VERDICTS.split(";")])
 def test_a_year_is_possible_only_within_a_period(verdict: str) -> None:
     country, value, year, expected = verdict.split()
-    periods = periods_of(ROWS, country, value.replace("_", " "))
+    periods = periods_of(ROWS, [country], value.replace("_", " "))
     assert periods
     possible = any((a is None or a <= int(year)) and (b is None or int(year) <= b) for a, b in periods)
     assert possible == (expected != "bad")
 
 
 def test_adjacent_periods_are_one_and_separate_ones_keep_the_first_year_alone() -> None:
-    assert years_of(ROWS, "UK", "A") == (1912, 1982)
-    assert periods_of(ROWS, "FR", "-18") == [(1961, 1990), (2001, None)]
-    assert years_of(ROWS, "FR", "-18") == (1961, None)
+    assert hull_of(periods_of(ROWS, ["UK"], "A")) == (1912, 1982)
+    assert periods_of(ROWS, ["FR"], "-18") == [(1961, 1990), (2001, None)]
+    assert hull_of(periods_of(ROWS, ["FR"], "-18")) == (1961, None)
+    assert hull_of([]) == (None, None)
 
 
 def test_rows_from_memory_bound_nothing_and_unknown_labels_say_nothing() -> None:
-    assert years_of(ROWS, "AU", "SOA") == (None, None)
-    assert years_of(ROWS, "UK", "ZZ") == (None, None)
+    assert periods_of(ROWS, ["AU"], "SOA") == [(None, None)]
+    assert periods_of(ROWS, ["UK"], "ZZ") == []
+
+
+def test_a_period_within_another_adds_nothing() -> None:
+    assert periods_of(ROWS, ["UK"], "12") == [(1989, None)]  # cinema to 2002, home formats from 1994 on
+
+
+def test_years_that_sources_do_not_agree_on_are_told() -> None:
+    """BFI and board pages differ on H (1932 or 1933), statutes on -13 (1959 or 1961): see config/certificates.csv."""
+    assert doubtful_years(ROWS, ["FR"], "-13") == {1959}
+    assert doubtful_years(ROWS, ["UK"], "H") == {1932, 1951}
+    assert doubtful_years(ROWS, ["UK"], "AA") == frozenset()
+    assert doubtful_years(ROWS, ["AU"], "SOA") == frozenset()  # from memory: it has no years at all

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from intake.config.parse import ParseRules
 from intake.config.patterns import load_patterns, normalise
-from intake.ocr.grammar import hits_in, same_printer, year_of
+from intake.ocr.grammar import hits_in, same_printer, year_in, year_of
 from tests.made import CONFIG, section
 
 PATTERNS = load_patterns(CONFIG)
@@ -47,10 +47,62 @@ def test_each_example_is_met_and_says_something(pattern) -> None:
         ("INTERDIT AUX MOINS DE13ANS", "fr_age", "-13"),
         ('STYLE"B"', "us_style", "B"),
         ("JOB NO.4471", "job_no", "4471"),
+        ("DEPOT LEGAL ler TRIMESTRE 1957", "fr_depot", "1957"),
+        ("@1968Ravelgate Pictures", "us_copyright", "1968"),
+        ("C1968 Ravelgate Pictures Inc.", "us_copyright", "1968"),
+        ("©1968Ravelgate", "us_copyright", "1968"),
+        ("PR1NTED BY JARRAHDENE LITHO PTY. LTD. SYDNEY", "au_printer", "JARRAHDENE LITHO"),
+        ("PRINTEDBYWATTLEFORD PRINTPTY.LTD.SYDNEY", "au_printer", "WATTLEFORD PRINT"),
+        ("PRINTED BY MORWICK AND HALE LIMITED", "plain_imprint", "MORWICK AND HALE LIMITED"),
+        ("LITHO BYCARROWAY LITHO CO., DELSTON", "plain_imprint", "CARROWAY LITHO CO"),
+        ("UNIONMADELITHOGRAPHERSLOCAL214", "union_label", "LITHOGRAPHERS LOCAL 214"),
+        ("Lit. Ostrani, Milano 1962", "it_imprint", "OSTRANI"),
+        ("Imp. Brisalva, Madrid", "es_imprint", "BRISALVA"),
     ],
 )
 def test_values_are_written_one_way(text: str, name: str, value: str) -> None:
     assert values(text)[name] == value
+
+
+@pytest.mark.parametrize(
+    ("text", "town", "year"),
+    [
+        ("Printed in England by Quillbeck & Daven Ltd., London", "LONDON", None),
+        ("LITHOGRAPHED BY HENNICK BROS., PORT ARLEY, N.Y.", "PORT ARLEY, N.Y.", None),
+        ("Druck: Kastenholm GmbH, Hamburg", "HAMBURG", None),
+        ("Imp. Verrol, Paris", "PARIS", None),
+        ("Tip. Brandelli - Roma 3-1958", "ROMA", 1958),
+        ("LITHO BY QUANDILLA PRESS PTY LTD, MELBOURNE", "MELBOURNE", None),
+        ("Printed by Tessaly Press", "", None),
+    ],
+)
+def test_a_printers_line_yields_town_and_year(text: str, town: str, year: int | None) -> None:
+    printers = [h for h in hits_in(text, PATTERNS, RULES) if h.pattern.mark == "printer"]
+    assert {(h.town, h.year) for h in printers if h.pattern.country or len(printers) == 1} == {(town, year)}
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["SHRIMP. X, Y", "A GRAPHIC TALE - ROMA", "SPLIT. THE BOND - ROMA", "PRINTED BY HAND", "O 1961", "LOCAL HERO"],
+)
+def test_words_that_hold_a_phrase_by_chance_are_no_mark(text: str) -> None:
+    assert values(text) == {}
+
+
+@pytest.mark.parametrize(
+    ("value", "name", "year"),
+    [
+        ("R61/204", "us_dist_slash", 1961),
+        ("R820064", "us_dist_solid", 1982),
+        ("B. 1234-72", "es_dl", 1972),
+        ("B. 9.003-MCMLXIV", "es_dl", 1964),
+        ("Ag 500-212-79", "ddr_licence", 1979),
+        ("41227", "it_visto", None),
+        ("nonsense", "us_dist_slash", None),
+    ],
+)
+def test_a_value_tells_its_year(value: str, name: str, year: int | None) -> None:
+    assert year_in(value, next(p for p in PATTERNS if p.name == name)) == year
 
 
 def test_a_code_is_found_inside_a_longer_line() -> None:

@@ -35,7 +35,21 @@ from intake.services.shown import member_view
 from intake.services.tables import table
 from intake.stages.group import family_code
 from intake.store import campaigns, families, pairs, several
-from tests.made import CONFIG, FRAME, STAMPS, Written, classified, dossier, key, line, mark, match, reading, received
+from tests.made import (
+    CONFIG,
+    FRAME,
+    SETTINGS,
+    STAMPS,
+    Written,
+    classified,
+    dossier,
+    key,
+    line,
+    mark,
+    match,
+    reading,
+    received,
+)
 
 CONFIG_NOW = load_config(CONFIG)
 TITLE, BELLS = Box(50, 100, 900, 120), Box(50, 100, 900, 110)
@@ -220,9 +234,9 @@ def test_a_regrouping_keeps_all_and_gives_the_same_again(home: Home) -> None:
     assert {k for k, _ in numbered.numbers} == set(cards)
     assert {divided.a, divided.b} == set(parts)
 
-    columns, rows = table(home, "families")
+    columns, rows = table(home, SETTINGS, "families")
     assert columns[-1] == "campaign" and {r[-1] for r in rows} == set(by_family.values())
-    columns, rows = table(home, "findings")
+    columns, rows = table(home, SETTINGS, "findings")
     told = [(r[3], r[6], r[7]) for r in rows]
     assert sorted(told) == [
         ("B3/0004.tif", "numbered_set", "note"), ("B3/0005.tif", "numbered_set", "note"),

@@ -20,7 +20,7 @@ from intake.model import Parsed, Reading
 from intake.services.export import export, harmless
 from intake.services.home import Home
 from intake.services.tables import TABLES, table
-from tests.made import Written, classified, mark, received
+from tests.made import SETTINGS, Written, classified, mark, received
 from tests.nobody import as_nobody, shared_folder
 
 BEGIN_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
@@ -51,7 +51,7 @@ def hostile(home: Home) -> Home:
 
 
 def exported(home: Home, name: str, to: Path) -> bytes:
-    export(home, name, to)
+    export(home, SETTINGS, name, to)
     return to.read_bytes()
 
 
@@ -59,7 +59,7 @@ def test_csv_reads_back_and_no_cell_begins_a_formula(hostile: Home, tmp_path: Pa
     for name in TABLES:
         raw = exported(hostile, name, tmp_path / "out.csv")
         read = list(csv.reader(io.StringIO(raw.decode("utf-8"), newline="")))
-        columns, expected = table(hostile, name)
+        columns, expected = table(hostile, SETTINGS, name)
         assert tuple(read[0]) == columns
         assert len(read) == len(expected) + 1
         for line in read[1:]:
@@ -89,12 +89,12 @@ def test_csv_reads_back_and_no_cell_begins_a_formula(hostile: Home, tmp_path: Pa
 
 def test_xlsx_holds_text_and_numbers_and_no_formula_or_link(hostile: Home, tmp_path: Path) -> None:
     for name in TABLES:
-        export(hostile, name, tmp_path / "out.xlsx")
+        export(hostile, SETTINGS, name, tmp_path / "out.xlsx")
         sheet = openpyxl.load_workbook(tmp_path / "out.xlsx")["kinfold"]
         cells = [cell for line in sheet.iter_rows() for cell in line]
         assert {cell.data_type for cell in cells} <= {"s", "n", "b"}, "a formula (f) or an error (e)"
         assert all(cell.hyperlink is None for cell in cells)
-        columns, expected = table(hostile, name)
+        columns, expected = table(hostile, SETTINGS, name)
         assert [cell.value for cell in sheet[1]] == list(columns)
         assert sheet.max_row == len(expected) + 1
     numbers = openpyxl.load_workbook(tmp_path / "out.xlsx")["kinfold"]
@@ -103,7 +103,7 @@ def test_xlsx_holds_text_and_numbers_and_no_formula_or_link(hostile: Home, tmp_p
 
 def test_json_holds_the_values_themselves(hostile: Home, tmp_path: Path) -> None:
     for name in TABLES:
-        columns, expected = table(hostile, name)
+        columns, expected = table(hostile, SETTINGS, name)
         held = json.loads(exported(hostile, name, tmp_path / "out.json"))
         assert held == [dict(zip(columns, row, strict=True)) for row in expected]
 
@@ -118,10 +118,10 @@ def test_the_same_ledger_gives_the_same_bytes(hostile: Home, tmp_path: Path, end
 
 
 def test_an_empty_table_has_its_columns(home: Home, tmp_path: Path) -> None:
-    assert export(home, "boxes", tmp_path / "b.csv") == 0
+    assert export(home, SETTINGS, "boxes", tmp_path / "b.csv") == 0
     assert (tmp_path / "b.csv").read_text() == ",".join(TABLES["boxes"][0]) + "\n"
     assert json.loads(exported(home, "boxes", tmp_path / "b.json")) == []
-    export(home, "boxes", tmp_path / "b.XLSX")
+    export(home, SETTINGS, "boxes", tmp_path / "b.XLSX")
     assert openpyxl.load_workbook(tmp_path / "b.XLSX")["kinfold"].max_row == 1
 
 
@@ -145,10 +145,10 @@ def test_cells_are_harmless_and_numbers_stay_numbers(value: Any) -> None:
 
 def test_unknown_tables_and_endings(home: Home, tmp_path: Path) -> None:
     with pytest.raises(UsageError, match="no such table"):
-        export(home, "nothing", tmp_path / "x.csv")
+        export(home, SETTINGS, "nothing", tmp_path / "x.csv")
     for name in ("x.pdf", "x", "csv", ".csv"):
         with pytest.raises(UsageError, match=r"\.csv, \.json, \.xlsx"):
-            export(home, "scans", tmp_path / name)
+            export(home, SETTINGS, "scans", tmp_path / name)
     assert not (tmp_path / "x.csv").exists()
 
 
@@ -157,7 +157,7 @@ def test_places_that_cannot_be_written(home: Home, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
     for name in ("folder.csv", "file/below.csv", "n" * 300 + ".csv"):
         with pytest.raises(HomeError, match="cannot be written"):
-            export(home, "scans", tmp_path / name)
+            export(home, SETTINGS, "scans", tmp_path / name)
     assert sorted(p.name for p in tmp_path.iterdir()) == ["file", "folder.csv", "home"]
 
 
@@ -165,7 +165,7 @@ def test_a_place_that_may_not_be_written() -> None:
     def act() -> None:
         home = Home(place / "open" / "home")
         with pytest.raises(HomeError, match=r"x\.csv: cannot be written"):
-            export(home, "scans", place / "x.csv")
+            export(home, SETTINGS, "scans", place / "x.csv")
         home.database.close()
 
     with shared_folder() as place:
@@ -179,7 +179,7 @@ def _export_on_a_full_disk(folder: Path, to: Path) -> None:
     _, most = resource.getrlimit(resource.RLIMIT_FSIZE)
     resource.setrlimit(resource.RLIMIT_FSIZE, (1000, most))
     try:
-        export(home, "marks", to)
+        export(home, SETTINGS, "marks", to)
     except HomeError as error:
         os._exit(0 if "cannot be written" in str(error) else 1)
     os._exit(2)

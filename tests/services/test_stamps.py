@@ -22,17 +22,18 @@ STAGES = tuple(BEFORE)
 HANG_ON = {
     "check": set(STAGES),
     "render": set(STAGES) - {"check"},
-    "classify": {"classify", "read", "measure", "fingerprint", "parse"},
+    "classify": {"classify", "read", "measure", "fingerprint", "barcode", "parse"},
     "read": {"read", "measure", "parse"},
     "measure": {"measure"},
     "fingerprint": {"fingerprint"},
+    "barcode": {"barcode", "parse"},
     "parse": {"parse"},
     "formats": {"measure"},
     "patterns": {"parse"},
     "certificates": {"parse"},
     "match": set(),
     # What these say changes no result of a single scan.
-    **{key: set() for key in ("receive", "run", "group", "sets", "campaign", "queue", "kinds", "findings")},
+    **{key: set() for key in ("receive", "run", "group", "sets", "campaign", "queue", "kinds", "findings", "dating")},
 }
 MATCHING = {"check", "render", "classify", "fingerprint", "match"}
 

@@ -27,6 +27,7 @@ from intake.store.codec import to_text
 from tests.made import (
     AT,
     FRAME,
+    SETTINGS,
     STAMPS,
     Written,
     checked,
@@ -43,13 +44,16 @@ COLUMNS = {
     "scans": "consignment, box, piece, side, scan, part, sha256, state, kind, kind_confidence, polarity, rotation, "
     "mirrored, width_mm, height_mm, size_source, format, format_fit, family",
     "marks": "scan, part, kind, text, value, year_from, year_to, accepted, confidence, left, top, width, height, "
-    "readers",
+    "readers, country, dates, rule, periods, town",
     "matches": "scan_a, part_a, scan_b, part_b, relation, probability, inliers, coverage_a, coverage_b, polarity_flip, "
     "mirror, rotation, scale",
     "families": "family, status, title, piece, scan, part, role, probability, campaign",
     "findings": "consignment, box, piece, scan, part, stage, code, severity, message",
     "boxes": "consignment, box, listed, received, missing, extra, doubled, not_scanned, checked, read, matched, "
     "reviewed, rescan, held",
+    "dates": "consignment, box, piece, edtf, not_before, not_before_doubtful, not_before_by, firm_from, firm_doubtful, "
+    "firm_by, usual_until, until_doubtful, until_by, contradictions, contradictory, words",
+    "printers": "consignment, printer, spellings, towns, countries, pieces, first_year, last_year",
 }
 
 SHEET, FILM, BACK = (
@@ -60,7 +64,7 @@ SHEET, FILM, BACK = (
 
 
 def rows(home: Home, name: str) -> list[dict[str, Any]]:
-    columns, found = table(home, name)
+    columns, found = table(home, SETTINGS, name)
     return [dict(zip(columns, row, strict=True)) for row in found]
 
 
@@ -86,13 +90,13 @@ def looked(home: Home) -> Written:
 
 @pytest.mark.parametrize("name", COLUMNS)
 def test_columns_are_as_agreed_and_an_empty_home_has_no_rows(home: Home, name: str) -> None:
-    assert table(home, name) == (tuple(COLUMNS[name].split(", ")), [])
+    assert table(home, SETTINGS, name) == (tuple(COLUMNS[name].split(", ")), [])
 
 
 def test_there_are_exactly_these_tables(home: Home) -> None:
     assert list(TABLES) == list(COLUMNS)
     with pytest.raises(UsageError, match=r"nothing: no such table. There are: scans, marks, matches, families"):
-        table(home, "nothing")
+        table(home, SETTINGS, "nothing")
 
 
 def test_scans(home: Home) -> None:
@@ -154,7 +158,8 @@ def test_marks(home: Home) -> None:
         {
             "scan": "B1/0001.tif", "part": 1, "kind": "printer", "text": "Lund & Ost", "value": "Lund & Ost",
             "year_from": None, "year_to": 1962, "accepted": "auto", "confidence": 0.877, "left": 10, "top": 20,
-            "width": 30, "height": 40, "readers": "one: Lund & Ost (0.90)",
+            "width": 30, "height": 40, "readers": "one: Lund & Ost (0.90)", "country": "", "dates": "", "rule": "r",
+            "periods": "", "town": "",
         }
     ]  # fmt: skip
 

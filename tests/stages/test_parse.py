@@ -212,3 +212,40 @@ def test_the_order_of_readers_changes_nothing() -> None:
     one = line("61/204", "61/204", "61/209")
     other = replace(one, readers=one.readers[::-1])
     assert said(one) == said(other)
+
+
+def test_a_word_that_a_reader_ran_together_with_the_letter_still_tells_a_certificate() -> None:
+    assert said(line("CERT.A")) == [("certificate", "A", "auto")]
+
+
+def test_a_frame_number_stands_in_the_rebate_and_in_no_drawn_frame() -> None:
+    edge, middle = Box(900, 20, 60, 30), Box(900, 1500, 60, 30)
+    assert said(line("12A", box=edge), kind="film_negative") == [("film_frame", "12A", "auto")]
+    assert said(line("12A", box=middle), kind="film_negative") == []
+    assert said(line("12", box=edge, frame="circle"), kind="film_negative") == [("certificate", "12", "auto")]
+
+
+def test_periods_of_a_certificate_stay_separate() -> None:
+    (mark,) = marks(line("Interdit aux moins de 18 ans"))
+    assert (mark.periods, mark.year, mark.year_from, mark.year_to) == (((1961, 1990), (2001, None)), None, 1961, None)
+
+
+def test_a_letter_of_several_countries_counts_in_the_years_of_any_and_names_none() -> None:
+    (mark,) = marks(line("PG", frame="box"))
+    assert (mark.country, mark.periods, mark.doubtful) == ("", ((1971, None),), (1971,))
+    told = marks(line("PG", frame="box"), line("Printed in England", box=Box(900, 2900, 400, 30)))
+    assert [(m.country, m.periods) for m in told if m.kind == "certificate"] == [("UK", ((1982, None),))]
+
+
+def test_the_year_in_a_mark_is_kept_beside_the_years_of_its_scheme() -> None:
+    (mark,) = marks(line("Depósito legal B. 1234-1949"))
+    assert (mark.year, mark.year_from, mark.periods) == (1949, 1958, ((1958, None),))
+    (web,) = marks(line("www.example.com"))
+    assert (web.year, web.periods, web.doubtful) == (None, ((1995, None),), (1995,))
+
+
+def test_a_printers_town_goes_with_it() -> None:
+    (mark,) = marks(line("LITHO. BY CARROWAY LITHO CO., DELSTON"))
+    assert (mark.kind, mark.value, mark.town, mark.country) == ("printer", "CARROWAY LITHO CO", "DELSTON", "")
+    (mark,) = marks(line("LITHO BY QUANDILLA PRESS PTY LTD, MELBOURNE"))
+    assert (mark.value, mark.town, mark.country, mark.accepted) == ("QUANDILLA PRESS", "MELBOURNE", "AU", "auto")

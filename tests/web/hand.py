@@ -195,7 +195,8 @@ def _printer(text: str, confidence: float, accepted: Any = "auto") -> Mark:
 
 
 def _certificate() -> Mark:
-    return mark("CERTIFICATE 4417", "certificate", box=Box(1700, 3100, 300, 160), year_from=1951, year_to=1958)
+    years = {"year_from": 1951, "year_to": 1958, "periods": ((1951, 1958),), "dates": "the film"}
+    return mark("CERTIFICATE 4417", "certificate", box=Box(1700, 3100, 300, 160), **years)
 
 
 @dataclass

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 from intake.config.load import Config
-from intake.model import Campaign, Evidence, Section, Tie
+from intake.model import Box, Campaign, Evidence, Parsed, Rendered, Section, Tie
 from intake.services import views
 from intake.services.home import Home
-from intake.store import campaigns, families, several
+from intake.store import campaigns, families, scans, several
 from intake.web.words import plain, share, signed, years
-from tests.made import Written, received
+from tests.made import AT, FRAME, Written, classified, mark, received
 from tests.web.hand import HOSTILE, Client, Made
 
 
@@ -220,3 +220,20 @@ def test_text_can_be_read(theme: str) -> None:
     for ink, ground in pairs:
         one, two = sorted((_luminance(colours[ink]), _luminance(colours[ground])), reverse=True)
         assert (one + 0.05) / (two + 0.05) >= 4.5, (ink, ground)
+
+
+def test_dates_stand_with_the_marks_that_they_rest_on(own: Made, config: Config) -> None:
+    code = mark("61/204", "release_code", dates="a release", year=1961, box=Box(400, 3300, 200, 60))
+    late = mark("www.<b>", "web", dates="a print run", periods=((1995, None),), box=Box(900, 3300, 200, 60))
+    back = received("B04/0022 v.jpg", piece="0022", side="verso")
+    with own.home.database.write() as connection:
+        scans.add_scans(connection, [(back, 1)], AT)
+    Written(own.home).looked(back, [Rendered(FRAME, 500, 750, 2.0), classified("reverse"), Parsed((code, late))])
+    text = Client(own.home, config).get(family_address(own)).text
+    (section,) = re.findall(r'<section aria-labelledby="h-dates">.*?</section>', text, re.DOTALL)
+    said = html.unescape(section)
+    assert "<b>1995/..</b>" in said and "Marks suggest not before 1995 (by web www.<b>)" in said
+    assert "marks that agree never show that a piece is an original" in said
+    assert "www.<b>" not in section
+    crops = [a["src"] for t, a in Tags(section).found if t == "img"]
+    assert len(crops) == 1 + 2 * 3 and {"left=400" in str(c) for c in crops} == {True, False}

@@ -1,0 +1,103 @@
+"""When each piece may have been printed, by the marks on all its scans as people ruled on them."""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from intake.config.load import Config
+from intake.model import Decision, Mark, PartKey
+from intake.ocr.dating import when_used
+from intake.ocr.grammar import hits_in, year_in
+from intake.services.dossiers import Dossier, dossiers_of_scans
+from intake.services.home import Home
+from intake.services.orient import orientations
+from intake.services.readings import RuledMark, ruled_marks
+from intake.services.rulings import standing
+from intake.services.shown import FamilyView, MemberView, member_view
+from intake.stages.dating import Dated, MarkAt, date
+from intake.store import decisions, desk, pairs, relations, scans
+
+PieceName = tuple[str, str, str]  # consignment, box, piece
+
+
+@dataclass(frozen=True, slots=True)
+class PieceDates:
+    """One piece, its scans, the marks on them as people ruled, and what they suggest."""
+
+    piece: PieceName
+    scans: tuple[Dossier, ...]
+    marks: tuple[Mark, ...]
+    dated: Dated
+
+
+@dataclass(frozen=True, slots=True)
+class DatesView:
+    """A piece's date as the desk shows it; ``scans`` are the pictures on which its marks stand."""
+
+    place: str
+    dated: Dated
+    scans: dict[PartKey, MemberView]
+
+
+def piece_dates(
+    parts: Iterable[Dossier], decided: Sequence[Decision], overlays: Collection[PieceName], config: Config
+) -> list[PieceDates]:
+    """Date every piece, in the order of their names. ``overlays`` are those stated to be pasted on another."""
+    pieces: dict[PieceName, list[Dossier]] = {}
+    for d in parts:
+        pieces.setdefault((d.scan.consignment, d.scan.box, d.piece), []).append(d)
+    made = []
+    for name, of in sorted(pieces.items()):
+        marks = _marks(of, decided, config)
+        dated = date(marks, config.dating, name in overlays)
+        made.append(PieceDates(name, tuple(of), tuple(at.mark for at in marks), dated))
+    return made
+
+
+def family_dates(home: Home, config: Config, view: FamilyView) -> list[DatesView]:
+    """The dates of the pieces whose members are shown, by all their scans, in the order of the members."""
+    shown = {m.key: m for m in view.members if not m.withheld}
+    with home.database.read() as connection:
+        stamps = desk.shown_stamps(connection)
+        if stamps is None:
+            return []
+        received = scans.all_scans(connection)
+        names = {(s.consignment, s.box, s.piece) for s in received if any(k.digest == s.digest for k in shown)}
+        of_them = [s for s in received if (s.consignment, s.box, s.piece) in names]
+        known = dossiers_of_scans(connection, stamps, of_them)
+        have = {d.key: d for d in known}
+        upright = orientations(have, pairs.matches_among(connection, stamps.match, sorted(have)))
+        made = standing(decisions.all_decisions(connection))
+        dated = piece_dates(known, made, relations.overlays(connection), config)
+    views = []
+    for one in dated:
+        keys = [d.key for d in one.scans]
+        if any(k in shown for k in keys):
+            pictures = {d.key: shown.get(d.key) or member_view(d, upright[d.key], 0.0, "") for d in one.scans}
+            first = min(list(shown).index(k) for k in keys if k in shown)
+            views.append((first, DatesView(one.scans[0].title, one.dated, pictures)))
+    return [v for _, v in sorted(views, key=lambda v: (v[0], v[1].place))]
+
+
+def _marks(of: Sequence[Dossier], decided: Sequence[Decision], config: Config) -> list[MarkAt]:
+    return [
+        MarkAt(d.key, _as_ruled(ruled, config))
+        for d in of
+        for ruled in ruled_marks(d.key, d.parsed.marks if d.parsed else (), decided)
+        if not ruled.rejected
+    ]
+
+
+def _as_ruled(ruled: RuledMark, config: Config) -> Mark:
+    """A corrected reading says other years than the one that was read."""
+    mark = ruled.mark
+    if ruled.by is None or ruled.by.verb != "correct_reading":
+        return mark
+    pattern = next((p for p in config.patterns if p.name == mark.rule), None)
+    if pattern is None:  # a barcode: its years are those of its symbology
+        return mark
+    written = [h.year for h in hits_in(mark.value, [pattern], config.parse)]
+    boards = [p.country for p in config.patterns if p.mark == mark.kind and mark.country in ("", p.country)]
+    periods, doubtful = when_used(pattern, boards, mark.value, config.certificates)
+    return replace(
+        mark, year=year_in(mark.value, pattern) or next(iter(written), None), periods=periods, doubtful=doubtful
+    )
