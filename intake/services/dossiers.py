@@ -1,14 +1,16 @@
 """Everything that is known of each part: the ledger's results brought back together with the files they are of."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from intake.model import (
     Checked,
     Classified,
+    Decision,
     FeatureSummary,
     Finding,
+    Mark,
     Measured,
     Parsed,
     PartFound,
@@ -20,7 +22,8 @@ from intake.model import (
     Stamps,
     Worked,
 )
-from intake.store import ledger, scans
+from intake.services.readings import VERBS, RuledMark, ruled_marks
+from intake.store import decisions, ledger, readings, scans
 from intake.store.codec import from_text
 from intake.store.database import Connection
 
@@ -32,7 +35,8 @@ class Dossier:
     """One part of one received file. A stage that has not been done, or failed, is None.
 
     ``piece`` is the physical thing's name within its box; where a scan shows several, each part is a piece of its own.
-    ``copies`` are other received files with the same bytes.
+    ``copies`` are other received files with the same bytes. ``readings`` are its marks with what people ruled on them,
+    rejected ones too; ``parsed`` holds the marks that stand: as ruled, and none that was rejected.
     """
 
     key: PartKey
@@ -48,6 +52,7 @@ class Dossier:
     reading: Reading | None
     parsed: Parsed | None
     findings: tuple[Finding, ...]
+    readings: tuple[RuledMark, ...] = ()
 
     @property
     def kind(self) -> str:
@@ -60,6 +65,14 @@ class Dossier:
         return f"{self.scan.box} / {self.piece}"
 
 
+@dataclass(frozen=True, slots=True)
+class _Rulings:
+    """What people ruled on readings, by part, and what those rulings say by themselves."""
+
+    on: Mapping[PartKey, list[Decision]]
+    said: Mapping[int, Mark]
+
+
 def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) -> list[Dossier]:
     """Every part of every received file, by consignment, path and part; files not looked at yet as their part 1."""
     received = scans.all_scans(connection, code)
@@ -67,22 +80,50 @@ def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) ->
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
     have = ledger.results_of(connection, list(by_digest), stamps.entries)
-    return [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest])]
+    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS))
+    return [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest], ruled)]
 
 
-def dossiers_of(connection: Connection, stamps: Stamps, keys: Iterable[PartKey]) -> dict[PartKey, Dossier]:
-    """The dossier of each of these parts, under the first file (by consignment and path) that holds it."""
+def dossiers_of(
+    connection: Connection, stamps: Stamps, keys: Iterable[PartKey], code: str = ""
+) -> dict[PartKey, Dossier]:
+    """The dossier of each of these parts, under the first file (by consignment and path) that holds it.
+
+    A file of consignment ``code`` goes before those of others.
+    """
     wanted = set(keys)
     digests = sorted({k.digest for k in wanted})
     have = ledger.results_of(connection, digests, stamps.entries)
+    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS, wanted))
     by_digest: dict[str, list[Received]] = {}
     for scan in scans.scans_of(connection, digests):
         by_digest.setdefault(scan.digest, []).append(scan)
-    made = {d.key: d for group in by_digest.values() for d in _of_scan(group[0], group, have[group[0].digest])}
+    made: dict[PartKey, Dossier] = {}
+    for group in by_digest.values():
+        first = next((s for s in group if s.consignment == code), group[0])
+        made |= {d.key: d for d in _of_scan(first, group, have[first.digest], ruled)}
     return {key: made[key] for key in wanted if key in made}
 
 
-def _of_scan(scan: Received, same: Sequence[Received], have: dict[Worked, StageResult]) -> list[Dossier]:
+def _rulings(connection: Connection, made: Iterable[Decision]) -> _Rulings:
+    on: dict[PartKey, list[Decision]] = {}
+    for decision in made:
+        if len(decision.parts) == 1:
+            on.setdefault(decision.parts[0], []).append(decision)
+    return _Rulings(on, readings.said_by(connection, (d.id for group in on.values() for d in group)))
+
+
+def _with_rulings(key: PartKey, parsed: Parsed | None, ruled: _Rulings) -> tuple[Parsed | None, tuple[RuledMark, ...]]:
+    marks = ruled_marks(parsed.marks if parsed else (), ruled.on.get(key, ()), ruled.said)
+    if parsed is None and not marks:
+        return None, ()
+    stand = tuple(r.mark for r in marks if not r.rejected)
+    return replace(parsed or Parsed(()), marks=stand), tuple(marks)
+
+
+def _of_scan(
+    scan: Received, same: Sequence[Received], have: dict[Worked, StageResult], ruled: _Rulings
+) -> list[Dossier]:
     def result(kind: type[T], stage: str, part: int) -> T | None:
         entry = have.get(Worked(PartKey(scan.digest, part), stage))
         return from_text(kind, entry.payload) if entry is not None and entry.state == "done" else None
@@ -99,7 +140,7 @@ def _of_scan(scan: Received, same: Sequence[Received], have: dict[Worked, StageR
         measured = result(Measured, "measure", number)
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
-        parsed = result(Parsed, "parse", number)
+        parsed, marks = _with_rulings(PartKey(scan.digest, number), result(Parsed, "parse", number), ruled)
         stages = (rendered, classified, measured, features, reading, parsed)
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
@@ -118,6 +159,7 @@ def _of_scan(scan: Received, same: Sequence[Received], have: dict[Worked, StageR
                 reading,
                 parsed,
                 tuple(findings),
+                marks,
             )
         )
     return made

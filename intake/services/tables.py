@@ -8,17 +8,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from intake.errors import UsageError
-from intake.model import Decision, Family, Finding, Listed, Match, NumberedSet, PartKey, Section, Stamps
+from intake.model import Family, Finding, Listed, Match, NumberedSet, PartKey, Section, Stamps
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.home import Home
 from intake.services.orient import orientations
 from intake.services.progress import BoxProgress, progress
-from intake.services.readings import ruled_marks
-from intake.services.rulings import standing
 from intake.services.several import differ, number_words, places, section_words
-from intake.store import campaigns, decisions, families, pairs, runs, scans, several
+from intake.store import campaigns, families, pairs, runs, scans, several
 
 Row = tuple[Any, ...]
+
+_RULED = {"accept_reading": "accepted", "correct_reading": "corrected", "reject_reading": "rejected"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,6 @@ class Known:
     campaigns: dict[str, str]
     sets: list[NumberedSet]
     sections: list[Section]
-    decided: list[Decision]
     listed: dict[str, list[Listed]]
     receipt: dict[str, list[tuple[str, Finding]]]
     boxes: tuple[BoxProgress, ...]
@@ -62,7 +61,6 @@ def view(home: Home) -> Known:
             campaigns.campaigns_by_family(connection),
             several.all_sets(connection),
             several.all_sections(connection),
-            standing(decisions.all_decisions(connection)),
             {code: scans.listed_pieces(connection, code) for code in codes},
             {code: scans.receipt_findings(connection, code) for code in codes},
             progress(home).boxes,
@@ -113,8 +111,8 @@ def _scans(known: Known) -> Iterable[Row]:
 
 def _marks(known: Known) -> Iterable[Row]:
     for d in known.parts:
-        marks = d.parsed.marks if d.parsed else ()
-        for mark in (r.mark for r in ruled_marks(d.key, marks, known.decided)):
+        for ruled in d.readings:
+            mark = ruled.mark
             readers = "; ".join(f"{r.reader}: {r.text} ({r.confidence:.2f})" for r in mark.readers)
             yield (
                 d.scan.path,
@@ -128,6 +126,7 @@ def _marks(known: Known) -> Iterable[Row]:
                 _round(mark.confidence),
                 *mark.box,
                 readers,
+                _RULED[ruled.by.verb] if ruled.by else "",
             )
 
 
@@ -267,7 +266,7 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
     "marks": (
         (
             "scan", "part", "kind", "text", "value", "year_from", "year_to", "accepted", "confidence", "left", "top",
-            "width", "height", "readers",
+            "width", "height", "readers", "ruling",
         ),
         _marks,
     ),

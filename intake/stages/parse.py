@@ -8,10 +8,10 @@ from intake.config.certificates import Certificate
 from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern
 from intake.model import FILM_KINDS, Box, Finding, Line, Mark, Parsed, ReaderSaid, Reading
-from intake.ocr.dating import years_of
 from intake.ocr.frame import FRAME
-from intake.ocr.grammar import Hit, hits_in, same_printer
-from intake.ocr.text import TURNED, engine_of, squeeze, weight_of
+from intake.ocr.grammar import Hit, hits_in
+from intake.ocr.said import period_of, same_value
+from intake.ocr.text import TURNED, engine_of, weight_of
 
 VERSION = 2
 
@@ -111,7 +111,7 @@ def _values(line: Line, patterns: Sequence[Pattern], rules: ParseRules) -> Mappi
     readings = [r for r in line.readers if r.reader != FRAME and r.text]
     for said in readings:
         for hit in hits_in(said.text, patterns, rules):
-            value = read[hit.pattern.mark][_same(hit, rules)]
+            value = read[hit.pattern.mark][same_value(hit.pattern.mark, hit.value, rules)]
             value.hits.append(hit)
             if said not in value.said:
                 value.said.append(said)
@@ -146,10 +146,6 @@ def _words_of(hit: Hit) -> int:
     return len(hit.value.split(" "))
 
 
-def _same(hit: Hit, rules: ParseRules) -> str:
-    return squeeze(same_printer(hit.value, rules.legal_forms) if hit.pattern.mark == "printer" else hit.value)
-
-
 def _countries(value: _Value, rules: ParseRules) -> set[str]:
     """Return the country that a mark tells when it can be of one country alone."""
     hit = value.hits[0]
@@ -171,11 +167,7 @@ def _mark(
     hit = next((h for h in value.hits if h.pattern.country == country), value.hits[0])
     pattern = hit.pattern
     spelled = next((h.value for h in value.hits if _words_of(h) > _words_of(hit)), hit.value)
-    year_from, year_to = pattern.year_from, pattern.year_to
-    if hit.year is not None:
-        year_from = max(hit.year, year_from or hit.year)
-    if kind == "certificate":
-        year_from, year_to = years_of(certificates, pattern.country, hit.value)
+    year_from, year_to = period_of(hit, certificates)
     return Mark(
         kind=kind,
         text=line.text,

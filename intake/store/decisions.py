@@ -1,13 +1,15 @@
 """Decisions: rows are added, never changed or removed. Undoing is a row too."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, insert, select
 
 from intake.model import Decision, PartKey, Verb
 from intake.store.schema import decision
+
+_AT_ONCE = 400
 
 
 def add_decision(
@@ -30,7 +32,26 @@ def add_decision(
 
 def all_decisions(connection: Connection) -> list[Decision]:
     """Every decision ever made, the oldest first."""
-    rows = connection.execute(select(decision).order_by(decision.c.id))
+    return _made(connection.execute(select(decision).order_by(decision.c.id)))
+
+
+def decisions_on_readings(
+    connection: Connection, verbs: Sequence[Verb], keys: Iterable[PartKey] | None = None
+) -> list[Decision]:
+    """Every decision of these verbs, each of which names one part, and every undoing; or those on ``keys`` alone."""
+    query = select(decision).where(decision.c.verb.in_((*verbs, "undo"))).order_by(decision.c.id)
+    if keys is None:
+        return _made(connection.execute(query))
+    named = sorted(json.dumps([key]) for key in set(keys))
+    rows = [
+        row
+        for start in range(0, len(named), _AT_ONCE)
+        for row in connection.execute(query.where(decision.c.parts.in_(named[start : start + _AT_ONCE])))
+    ]
+    return sorted(_made(rows), key=lambda d: d.id)
+
+
+def _made(rows: Iterable[Any]) -> list[Decision]:
     return [
         Decision(number, at, who, verb, tuple(PartKey(*p) for p in json.loads(parts)), json.loads(shown), undoes)
         for number, at, who, verb, parts, shown, undoes in rows
