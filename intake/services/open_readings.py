@@ -28,7 +28,7 @@ class ReadingView:
 
 @dataclass(frozen=True, slots=True)
 class GroupView:
-    """Readings of one kind and value: how many wait, and those that are shown. ``value`` is the most frequent spelling."""
+    """Readings of one kind and value: how many wait, and those shown. ``value`` is the most frequent spelling."""
 
     kind: str
     value: str
@@ -47,7 +47,7 @@ class LinesView:
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """Readings equal to one that was ruled on, still waiting in its consignment; ``put`` is the text that it was given."""
+    """Readings equal to one that was ruled on that wait in its consignment; ``put`` is the text that it was given."""
 
     consignment: str
     kind: str

@@ -1,9 +1,9 @@
 """What people ruled on readings, laid over the marks that were parsed: a ruling outlives every reading of its place.
 
 A ruling is on a place (half of the two boxes in common) and on kinds of mark there: the kind that was read, and that
-which a person made of it. The newest one stands. What it accepts or puts is shown whatever is read there now, also where
-nothing is. A rejected value never comes back, nor one spelled nearly so (one letter in five); another value at that
-place waits for a person, however well the readers agree.
+which a person made of it. The newest one stands. What it accepts or puts is shown whatever is read there now, also
+where nothing is. A rejected value never comes back, nor one spelled nearly so (one letter in five); another value at
+that place waits for a person, however well the readers agree.
 """
 
 import hashlib
