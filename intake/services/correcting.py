@@ -12,8 +12,9 @@ from intake.ocr.text import clean
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.home import Home, now
 from intake.services.readings import VERBS, RuledMark, is_same_place, kinds_of, seen_of
-from intake.services.review import RulingRefused, changed_message, named, one_at_a_time
+from intake.services.review import PAST, RulingRefused, named, one_at_a_time, piece_names
 from intake.services.ruled import follow
+from intake.services.views import scan_names
 from intake.store import decisions, desk
 
 LINE = "line"  # stands for the kind where a person reads a line that gave no mark
@@ -66,8 +67,17 @@ def rule_on_readings(
             follow(connection, config, sorted({key for key, _ in rows}))
     changed = tuple(a.key for a, what in shown.items() if what is None)
     if not numbers:
-        raise RulingRefused(changed_message(home, changed))
+        raise RulingRefused(f"Nothing was written. {left_words(home, changed)} Look again, then rule.")
     return RuledOn(tuple(numbers), changed)
+
+
+def left_words(home: Home, changed: Sequence[PartKey]) -> str:
+    """On which pieces readings were left alone, and who ruled on one of them last."""
+    names = ", ".join(dict.fromkeys(piece_names(scan_names(home), changed)))
+    with home.database.read() as connection:
+        last = next(reversed(decisions.decisions_on_readings(connection, VERBS, changed)), None)
+    by = f" The last ruling there: {last.who} {PAST[last.verb]} ({last.made_at})." if last else ""
+    return f"Read or ruled on anew since the page was shown: {names}.{by}"
 
 
 def line_seen(d: Dossier, line: Line) -> str:

@@ -2,10 +2,10 @@
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from intake.config.load import Config
-from intake.model import Decision, Line, PartKey, Stamps
+from intake.model import Box, Decision, Line, PartKey, Stamps
 from intake.ocr.said import same_value
 from intake.services.correcting import line_seen
 from intake.services.dossiers import Dossier, dossiers_of
@@ -20,7 +20,7 @@ from intake.store.readings import Equal, Waiting
 
 @dataclass(frozen=True, slots=True)
 class ReadingView:
-    """One reading that waits, and the piece that it stands on."""
+    """One reading that waits, and the piece that it stands on, turned so that the reading runs from left to right."""
 
     member: MemberView
     ruled: RuledMark
@@ -38,10 +38,13 @@ class GroupView:
 
 @dataclass(frozen=True, slots=True)
 class LinesView:
-    """Lines of a part that gave no mark, each with the digest of what is shown of it; ``many`` there are in all."""
+    """Lines of a part that gave no mark; ``many`` there are in all.
+
+    Each comes with the part turned so that it runs from left to right, and the digest of what is shown of it.
+    """
 
     member: MemberView
-    lines: tuple[tuple[Line, str], ...]
+    lines: tuple[tuple[Line, MemberView, str], ...]
     many: int
 
 
@@ -99,7 +102,8 @@ def lines_without_mark(home: Home, key: PartKey, start: int, count: int) -> Line
         for line in (d.reading.lines if d.reading else ())
         if not any(is_same_place(r.mark.box, line.box) for r in d.readings)
     ]
-    return LinesView(member, tuple((line, line_seen(d, line)) for line in left[start:][:count]), len(left))
+    shown = tuple((line, _along(member, d, line.box), line_seen(d, line)) for line in left[start:][:count])
+    return LinesView(member, shown, len(left))
 
 
 def offer(home: Home, config: Config, decision: Decision) -> Offer | None:
@@ -130,7 +134,7 @@ def _views(connection: Connection, code: str, rows: Iterable[tuple[Equal, Sequen
         shown = [(w, r) for w in some if w.key in have and (r := _now(have[w.key], w)) is not None]
         if shown:
             spelled = Counter(r.mark.value for _, r in shown).most_common(1)[0][0]
-            views = tuple(ReadingView(members[w.key], r) for w, r in shown)
+            views = tuple(ReadingView(_along(members[w.key], have[w.key], r.mark.box), r) for w, r in shown)
             made.append(GroupView(one.kind, spelled, one.many, views))
     return made
 
@@ -143,3 +147,14 @@ def _members(connection: Connection, stamps: Stamps, have: dict[PartKey, Dossier
     upright = orientations(have, pairs.matches_among(connection, stamps.match, sorted(have)))
     code = families.codes_of(connection, have)
     return {key: member_view(d, upright[key], 0.0, code.get(key, "")) for key, d in have.items()}
+
+
+def _along(member: MemberView, d: Dossier, box: Box) -> MemberView:
+    """The piece turned so that the line in this box runs from left to right, where one was read there."""
+    line = next((x for x in (d.reading.lines if d.reading else ()) if x.box == box), None)
+    if line is None or member.upright is None:
+        return member
+    (x0, y0), (x1, y1) = line.corners[:2]
+    across, down = (x0 - x1 if member.upright.mirrored else x1 - x0), y1 - y0
+    turn = (0 if across > 0 else 180) if abs(across) >= abs(down) else (270 if down > 0 else 90)
+    return replace(member, upright=replace(member.upright, turn=turn))

@@ -107,7 +107,7 @@ class Crops:
 
 
 def _cut_with(d: Dossier, box: Box) -> tuple[Box, ...]:
-    """What is cut with this box: all marks, or the lines that stand on one page with it; nothing where it is neither."""
+    """What is cut with this box: all marks, or the lines read next to it; nothing where it is neither."""
     marks = tuple(dict.fromkeys(r.mark.box for r in d.readings))
     if box in marks:
         return marks

@@ -17,7 +17,6 @@ from intake.services.views import scan_names
 from intake.store import decisions, desk, families
 
 _LONGEST_NAME = 60
-_LONGEST_READING = 300
 one_at_a_time = threading.Lock()
 
 PAST = {
@@ -53,21 +52,19 @@ def decide(home: Home, config: Config, who: str, verb: Verb, parts: Sequence[Par
     """Add a ruling, then make the families anew; returns the decision's number.
 
     ``confirm``: all parts of the family. ``part_off``: the part taken out, then the others. ``join``: all of both.
-    A ruling on a reading names its part; ``shown`` holds its kind, place and text. ``shown["families"]`` are the codes
-    of the families on the page. Raises FamilyChanged when one of them is gone, RulingRefused when it makes no sense.
+    ``shown["families"]`` are the codes of the families on the page. Raises FamilyChanged when one of them is gone,
+    RulingRefused when it makes no sense. Rulings on readings: see ``correcting``.
     """
     who, parts = named(who), tuple(dict.fromkeys(parts))
-    _check(verb, parts, shown)
+    if verb not in ("confirm", "part_off", "join") or len(parts) < 2:
+        raise RulingRefused("This ruling is about two parts or more.")
     with one_at_a_time:
         with home.database.write() as connection:
             there = {f.code for f in families.all_families(connection)}
             if not set(shown.get("families", ())) <= there:
                 raise _changed(decisions.all_decisions(connection), parts)
             number = decisions.add_decision(connection, now(), who, verb, parts, shown)
-            if verb in READING_VERBS:
-                follow(connection, config, parts)
-        if verb not in READING_VERBS:
-            _regroup(home, config)
+        _regroup(home, config)
     return number
 
 
@@ -134,18 +131,6 @@ def named(who: str) -> str:
     if not name or len(name) > _LONGEST_NAME or not name.isprintable():
         raise RulingRefused(f"Say who you are: a name of 1 to {_LONGEST_NAME} characters.")
     return name
-
-
-def _check(verb: Verb, parts: Sequence[PartKey], shown: dict[str, Any]) -> None:
-    if verb in READING_VERBS:
-        if len(parts) != 1 or not {"kind", "place", "text"} <= set(shown):
-            raise RulingRefused("A ruling on a reading names one part, and the reading's kind, place and text.")
-        if not str(shown["text"]).strip() or len(str(shown["text"])) > _LONGEST_READING:
-            raise RulingRefused(f"A reading has 1 to {_LONGEST_READING} characters.")
-    elif verb == "undo":
-        raise RulingRefused("Taking back names a ruling, not parts.")
-    elif len(parts) < 2:
-        raise RulingRefused("This ruling is about two parts or more.")
 
 
 def _changed(made: Sequence[Decision], parts: Sequence[PartKey]) -> FamilyChanged:

@@ -11,7 +11,7 @@ from intake.web.desk import Desk
 from intake.web.pages import page
 
 _GROUPS_A_PAGE = 10
-_CROPS_A_GROUP = 6
+_CROPS_A_GROUP = 8
 _LINES_A_PAGE = 40
 
 

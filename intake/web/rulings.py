@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from intake.model import PartKey
 from intake.services import review, views
-from intake.services.correcting import rule_on_readings
+from intake.services.correcting import left_words, rule_on_readings
 from intake.services.readings import VERBS
 from intake.services.review import RulingRefused
 from intake.services.shown import FamilyView
@@ -97,12 +97,8 @@ def _read(request: Request, form: FormData, who: str) -> str | Response:
     after = f"{back}{'&' if '?' in back else '?'}done={ruled.numbers[0]}"
     if not ruled.changed:
         return after
-    names = views.scan_names(desk.home)
-    left = ", ".join(dict.fromkeys(review.piece_names(names, ruled.changed)))
-    words = (
-        f"{several(len(ruled.numbers), 'reading was', 'readings were')} ruled on. Left as they are, because they were "
-        f"read or ruled on anew since the page was shown: {left}."
-    )
+    many = several(len(ruled.numbers), "reading was", "readings were")
+    words = f"{many} ruled on; the others were left. {left_words(desk.home, ruled.changed)}"
     return page(request, "refused.html", 409, words=words, back=after, heading="Not all of it")
 
 
