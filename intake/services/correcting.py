@@ -75,7 +75,8 @@ def left_words(home: Home, changed: Sequence[PartKey]) -> str:
     """On which pieces readings were left alone, and who ruled on one of them last."""
     names = ", ".join(dict.fromkeys(piece_names(scan_names(home), changed)))
     with home.database.read() as connection:
-        last = next(reversed(decisions.decisions_on_readings(connection, VERBS, changed)), None)
+        made = decisions.decisions_on_readings(connection, VERBS, {k.digest for k in changed})
+    last = made[-1] if made else None
     by = f" The last ruling there: {last.who} {PAST[last.verb]} ({last.made_at})." if last else ""
     return f"Read or ruled on anew since the page was shown: {names}.{by}"
 
@@ -126,7 +127,7 @@ def _of_line(line: Line, text: str, kind: str) -> dict[str, Any]:
         "stands": "",
         "line": line.text,
         "country": "",
-        "readers": [[r.reader, r.text, r.confidence] for r in line.readers],
+        "readers": [[r.reader, r.text[:LONGEST_READING], r.confidence] for r in line.readers],
     }
 
 
@@ -143,5 +144,5 @@ def _of_reading(ruled: RuledMark, text: str, kind: str) -> dict[str, Any]:
         "stands": mark.value,
         "line": mark.text,
         "country": mark.country,
-        "readers": [[r.reader, r.text, r.confidence] for r in mark.readers],
+        "readers": [[r.reader, r.text[:LONGEST_READING], r.confidence] for r in mark.readers],
     }

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from intake.model import (
+    Box,
     Checked,
     Classified,
     Decision,
@@ -22,7 +23,7 @@ from intake.model import (
     Stamps,
     Worked,
 )
-from intake.services.readings import VERBS, RuledMark, ruled_marks
+from intake.services.readings import VERBS, RuledMark, place_of, ruled_marks
 from intake.store import decisions, ledger, readings, scans
 from intake.store.codec import from_text
 from intake.store.database import Connection
@@ -67,9 +68,9 @@ class Dossier:
 
 @dataclass(frozen=True, slots=True)
 class _Rulings:
-    """What people ruled on readings, by part, and what those rulings say by themselves."""
+    """What people ruled on readings, by file, and what those rulings say by themselves."""
 
-    on: Mapping[PartKey, list[Decision]]
+    on: Mapping[str, list[Decision]]
     said: Mapping[int, Mark]
 
 
@@ -94,7 +95,7 @@ def dossiers_of(
     wanted = set(keys)
     digests = sorted({k.digest for k in wanted})
     have = ledger.results_of(connection, digests, stamps.entries)
-    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS, wanted))
+    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS, digests))
     by_digest: dict[str, list[Received]] = {}
     for scan in scans.scans_of(connection, digests):
         by_digest.setdefault(scan.digest, []).append(scan)
@@ -105,20 +106,34 @@ def dossiers_of(
     return {key: made[key] for key in wanted if key in made}
 
 
-def _rulings(connection: Connection, made: Iterable[Decision]) -> _Rulings:
-    on: dict[PartKey, list[Decision]] = {}
+def _rulings(connection: Connection, made: Sequence[Decision]) -> _Rulings:
+    on: dict[str, list[Decision]] = {}
     for decision in made:
-        if len(decision.parts) == 1:
-            on.setdefault(decision.parts[0], []).append(decision)
-    return _Rulings(on, readings.said_by(connection, (d.id for group in on.values() for d in group)))
+        on.setdefault(decision.parts[0].digest, []).append(decision)
+    return _Rulings(on, readings.said_by(connection, (d.id for d in made)))
 
 
-def _with_rulings(key: PartKey, parsed: Parsed | None, ruled: _Rulings) -> tuple[Parsed | None, tuple[RuledMark, ...]]:
-    marks = ruled_marks(parsed.marks if parsed else (), ruled.on.get(key, ()), ruled.said)
+def _with_rulings(
+    parsed: Parsed | None, on: Sequence[Decision], said: Mapping[int, Mark]
+) -> tuple[Parsed | None, tuple[RuledMark, ...]]:
+    marks = ruled_marks(parsed.marks if parsed else (), on, said)
     if parsed is None and not marks:
         return None, ()
     stand = tuple(r.mark for r in marks if not r.rejected)
     return replace(parsed or Parsed(()), marks=stand), tuple(marks)
+
+
+def _ruled_part(decision: Decision, parts: Sequence[PartFound | None]) -> int:
+    """The part that a ruling is on: the one it names, or, where parts are told otherwise now, that of its place."""
+    named, place = decision.parts[0].part, place_of(decision)
+    holding = [p.part for p in parts if p and place and _holds(p.box, place)]
+    there = {p.part if p else 1 for p in parts}
+    return named if named in there and (named in holding or not holding) else min(holding or there)
+
+
+def _holds(part: Box, place: Box) -> bool:
+    x, y = place.left + place.width / 2 - part.left, place.top + place.height / 2 - part.top
+    return 0 <= x < part.width and 0 <= y < part.height
 
 
 def _of_scan(
@@ -132,6 +147,9 @@ def _of_scan(
     copies = tuple(s for s in same if s.path != scan.path or s.consignment != scan.consignment)
     checked = result(Checked, "check", 0)
     parts: Sequence[PartFound | None] = checked.parts if checked and checked.parts else (None,)
+    on: dict[int, list[Decision]] = {}
+    for decision in ruled.on.get(scan.digest, ()):
+        on.setdefault(_ruled_part(decision, parts), []).append(decision)
     made = []
     for found in parts:
         number = found.part if found else 1
@@ -140,7 +158,7 @@ def _of_scan(
         measured = result(Measured, "measure", number)
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
-        parsed, marks = _with_rulings(PartKey(scan.digest, number), result(Parsed, "parse", number), ruled)
+        parsed, marks = _with_rulings(result(Parsed, "parse", number), on.get(number, ()), ruled.said)
         stages = (rendered, classified, measured, features, reading, parsed)
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from intake.config.load import Config
 from intake.model import Box, Decision, Line, PartKey, Stamps
 from intake.ocr.said import same_value
+from intake.ocr.text import clean
 from intake.services.correcting import line_seen
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.home import Home
@@ -82,7 +83,7 @@ def groups(home: Home, code: str, start: int, count: int, crops: int) -> tuple[l
 
 def one_group(home: Home, config: Config, code: str, kind: str, value: str, start: int, crops: int) -> GroupView | None:
     """The readings equal to ``value`` that wait in a consignment; None when there are none (any more)."""
-    same = same_value(kind, value, config.parse)
+    same = same_value(kind, clean(value), config.parse)
     with home.database.read() as connection:
         one = Equal(kind, same, readings.count_equal(connection, code, kind, same))
         rows = readings.waiting_of(connection, code, one, start, crops)

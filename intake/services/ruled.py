@@ -51,7 +51,7 @@ def note_all_waiting(connection: Connection, known: Iterable[Dossier], config: C
 def follow(connection: Connection, config: Config, keys: Sequence[PartKey]) -> None:
     """Bring everything up with the rulings on readings of these few parts, in the transaction that made them."""
     stamps = desk.shown_stamps(connection)
-    _note_said(connection, decisions.decisions_on_readings(connection, VERBS, keys), config)
+    _note_said(connection, decisions.decisions_on_readings(connection, VERBS, {k.digest for k in keys}), config)
     if stamps is None:
         return
     codes = set(families.codes_of(connection, keys).values())

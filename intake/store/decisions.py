@@ -4,12 +4,13 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, func, insert, select
 
 from intake.model import Decision, PartKey, Verb
 from intake.store.schema import decision
 
 _AT_ONCE = 400
+_DIGEST_AT, _DIGEST_LONG = 4, 64  # where the first part's digest stands in [["...", 1]]
 
 
 def add_decision(
@@ -36,19 +37,21 @@ def all_decisions(connection: Connection) -> list[Decision]:
 
 
 def decisions_on_readings(
-    connection: Connection, verbs: Sequence[Verb], keys: Iterable[PartKey] | None = None
+    connection: Connection, verbs: Sequence[Verb], digests: Iterable[str] | None = None
 ) -> list[Decision]:
-    """Every decision of these verbs, each of which names one part, and every undoing; or those on ``keys`` alone."""
+    """Every decision of these verbs that names one part, and the undoings of them; or those on these files alone."""
     query = select(decision).where(decision.c.verb.in_((*verbs, "undo"))).order_by(decision.c.id)
-    if keys is None:
-        return _made(connection.execute(query))
-    named = sorted(json.dumps([key]) for key in set(keys))
-    rows = [
-        row
-        for start in range(0, len(named), _AT_ONCE)
-        for row in connection.execute(query.where(decision.c.parts.in_(named[start : start + _AT_ONCE])))
-    ]
-    return sorted(_made(rows), key=lambda d: d.id)
+    named = None if digests is None else sorted(set(digests))
+    found = (
+        [query]
+        if named is None
+        else [
+            query.where(func.substr(decision.c.parts, _DIGEST_AT, _DIGEST_LONG).in_(named[start : start + _AT_ONCE]))
+            for start in range(0, len(named), _AT_ONCE)
+        ]
+    )
+    made = [d for some in found for d in _made(connection.execute(some)) if len(d.parts) == 1]
+    return sorted(made, key=lambda d: d.id)
 
 
 def _made(rows: Iterable[Any]) -> list[Decision]:

@@ -21,17 +21,20 @@ def waiting(request: Request) -> Response:
     values = request.query_params
     by_code = open_readings.waiting_by_consignment(desk.home)
     code = values.get("of") or next(iter(by_code), "")
+    is_known = code in by_code
     kind, value = values.get("kind", ""), values.get("value", "")
     number = asked.number(values, "page", 1, 100_000, 1)
     if kind:
         if kind not in KINDS:
             asked.bad("No such kind of mark.")
         start = (number - 1) * MOST_AT_ONCE
-        group = open_readings.one_group(desk.home, desk.config, code, kind, value, start, MOST_AT_ONCE)
+        shown = (desk.home, desk.config, code, kind, value, start, MOST_AT_ONCE)
+        group = open_readings.one_group(*shown) if is_known else None
         groups, found, a_page = ([group] if group else []), group.many if group else 0, MOST_AT_ONCE
     else:
         start, a_page = (number - 1) * _GROUPS_A_PAGE, _GROUPS_A_PAGE
-        groups, found = open_readings.groups(desk.home, code, start, _GROUPS_A_PAGE, _CROPS_A_GROUP)
+        wanted = (desk.home, code, start, _GROUPS_A_PAGE, _CROPS_A_GROUP)
+        groups, found = open_readings.groups(*wanted) if is_known else ([], 0)
     pieces = {r.member.key: r.member for g in groups for r in g.readings}
     return page(
         request,

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from intake.config.load import Config, load_config
-from intake.model import Box, Decision, Line, Mark, Match, Parsed, PartKey, ReaderSaid, Stamps, Verb
+from intake.model import Box, Decision, Line, Mark, Match, Parsed, PartFound, PartKey, ReaderSaid, Stamps, Verb
 from intake.services import open_readings, review
 from intake.services.correcting import LINE, AskedReading, RuledOn, line_seen, rule_on_readings
 from intake.services.dossiers import Dossier, dossiers
@@ -350,6 +350,33 @@ def test_a_ruling_survives_a_stage_that_failed(made: Home, config: Config) -> No
         runs.start_run(connection, AT, {}, OTHER)
         runs.end_run(connection, 2, AT, "done", "")  # nothing was looked at under the other settings
     assert stand(made, "a") == [("release_code", WRONG, "person")]
+
+
+def test_a_ruling_goes_with_its_place_where_parts_are_told_otherwise(home: Home, config: Config) -> None:
+    """A scan of two pieces: later settings find them in the other order, or see one piece."""
+    written, scan = Written(home), received("B1/0001.tif")
+    left, right = Box(0, 0, 500, 1500), Box(500, 0, 500, 1500)
+    written.consignment(scan)
+    written.run()
+    on_right = code(box=Box(600, 1400, 200, 30))
+
+    def look(stamps: Stamps, *parts: tuple[Box, tuple[Mark, ...]]) -> None:
+        found = tuple(PartFound(n, 0, box) for n, (box, _) in enumerate(parts, start=1))
+        check = replace(checked(), parts=found)
+        Written(home, stamps).looked(scan, *((Parsed(marks),) for _, marks in parts), check=check)
+        regroup(home, config, stamps)
+
+    look(STAMPS, (left, ()), (right, (on_right,)))
+    key = PartKey(scan.digest, 2)
+    page = [AskedReading(key, r.mark.kind, r.mark.box, r.seen) for r in known(home)[key].readings]
+    rule_on_readings(home, config, "Ida Marl", "correct_reading", page, RIGHT)
+    for number, parts in enumerate((((right, ()), (left, ())), ((Box(0, 0, 1000, 1500), ()),)), start=2):
+        stamps = replace(OTHER, stages={s: f"{number}-{s}" for s in OTHER.stages})
+        with home.database.write() as connection:
+            runs.start_run(connection, AT, {}, stamps)
+            runs.end_run(connection, number, AT, "done", "")
+        look(stamps, *parts)
+        assert [r.mark.value for r in known(home)[PartKey(scan.digest, 1)].readings] == [RIGHT]
 
 
 def test_years_follow_better_settings(made: Home, config: Config) -> None:

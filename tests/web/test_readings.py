@@ -135,10 +135,8 @@ def test_what_another_one_ruled_on_is_left_and_named(seated: Client, many: Made,
     assert other.post("/readings", {"of": "C", "verb": "reject_reading", "reading": page[1]}).status_code == 303
     answer = seated.post("/readings", {"of": "C", "verb": "accept_reading", "reading": page})  # type: ignore[dict-item]
     assert answer.status_code == 409 and "Not all of it" in answer.text
-    assert (
-        "3 readings were ruled on; the others were left" in answer.text
+    assert "3 readings were ruled on; the others were left" in answer.text
     assert "Ore Vann rejected a reading" in answer.text
-    )
     assert verbs(many) == ["accept_reading"] * 3 + ["reject_reading"]
 
 
