@@ -127,7 +127,7 @@ def _of_line(line: Line, text: str, kind: str) -> dict[str, Any]:
         "stands": "",
         "line": line.text,
         "country": "",
-        "readers": [[r.reader, r.text[:LONGEST_READING], r.confidence] for r in line.readers],
+        "readers": [[r.reader, r.text[:LONGEST_READING], r.confidence, r.least] for r in line.readers],
     }
 
 
@@ -144,5 +144,5 @@ def _of_reading(ruled: RuledMark, text: str, kind: str) -> dict[str, Any]:
         "stands": mark.value,
         "line": mark.text,
         "country": mark.country,
-        "readers": [[r.reader, r.text[:LONGEST_READING], r.confidence] for r in mark.readers],
+        "readers": [[r.reader, r.text[:LONGEST_READING], r.confidence, r.least] for r in mark.readers],
     }
