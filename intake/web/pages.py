@@ -204,4 +204,6 @@ def _done(request: Request) -> _Done | None:
         return None
     row = rows[number]
     together = len(review.in_one_go((r.decision for r in rows.values()), row.decision))
-    return _Done(row, together, open_readings.offer(desk.home, desk.config, row.decision) if row.stands else None)
+    is_there = "kind" in request.query_params  # on the page of the equal ones themselves
+    offer = None if is_there or not row.stands else open_readings.offer(desk.home, desk.config, row.decision)
+    return _Done(row, together, offer)

@@ -2,7 +2,7 @@
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from intake.services import open_readings
 from intake.services.correcting import KINDS, MOST_AT_ONCE
@@ -30,6 +30,9 @@ def waiting(request: Request) -> Response:
         start = (number - 1) * MOST_AT_ONCE
         shown = (desk.home, desk.config, code, kind, value, start, MOST_AT_ONCE)
         group = open_readings.one_group(*shown) if is_known else None
+        if group is None and "done" in values:  # the last of them was just ruled on
+            done = asked.number(values, "done", 1, 999_999_999)
+            return RedirectResponse(f"{asked.readings_address(code)}&done={done}", 303)
         groups, found, a_page = ([group] if group else []), group.many if group else 0, MOST_AT_ONCE
     else:
         start, a_page = (number - 1) * _GROUPS_A_PAGE, _GROUPS_A_PAGE

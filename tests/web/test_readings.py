@@ -115,9 +115,14 @@ def test_equal_ones_are_offered_and_put_right_in_one_go(seated: Client, many: Ma
     after = seated.get(answer.headers["location"]).text
     assert "8 times in one go" in after and "Take all 8 back" in after and after.count('type="checkbox"') == 1
     assert verbs(many) == ["correct_reading"] * 9
+    assert "wait elsewhere" not in after and "waits elsewhere" not in after
+    (last,) = tokens(seated, address)
+    answer = seated.post("/readings", form | {"verb": "reject_reading", "reading": last})
+    following = seated.get(answer.headers["location"])
+    assert following.status_code == 303 and following.headers["location"] == "/readings?of=C&done=10"
     back = seated.post("/undo", {"decision": "2", "all": "1", "then": "readings"})
-    assert back.headers["location"] == "/readings?done=10" and verbs(many).count("undo") == 8
-    assert open_readings.waiting(many.home) == 10
+    assert back.headers["location"] == "/readings?done=11" and verbs(many).count("undo") == 8
+    assert open_readings.waiting(many.home) == 9
     assert seated.get("/ledger").text.count("one of several in one go") == 8
 
 
