@@ -15,7 +15,6 @@ _COMMA = re.compile(r",(?=\S)")
 _JOINED = re.compile(r"(?<=\d)(?=[^\W\d_]{3})|(?<=[^\W\d_]{3})(?=\d)")
 _FIRST_OF_1900S = 20
 _INITIALS = re.compile(r"\b\w\. ?\w\.$")
-_YEAR = r"(?P<year>\d{2}|\d{4}|[MDCLXVI]+)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,17 +129,6 @@ def year_of(text: str) -> int | None:
     else:
         year = roman_value(text) or 0
     return year if _FIRST_YEAR <= year <= _LAST_YEAR else None
-
-
-def year_in(value: str, pattern: Pattern) -> int | None:
-    """Return the year that a mark's value names, where the pattern's template has its year in it; else None."""
-    for way in pattern.value.split("|") if pattern.year else ():
-        if f"{{{pattern.year}}}" not in way:
-            continue
-        shape = re.sub(r"\\\{(\w+)\\\}", lambda m: _YEAR if m.group(1) == pattern.year else "(?:.*?)", re.escape(way))
-        if met := re.fullmatch(shape, value, re.IGNORECASE):
-            return year_of(met.group("year").upper())
-    return None
 
 
 def same_printer(name: str, legal_forms: Sequence[str]) -> str:

@@ -1,20 +1,16 @@
 """When each piece may have been printed, by the marks on all its scans as people ruled on them."""
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from intake.config.load import Config
-from intake.model import Decision, Mark, PartKey
-from intake.ocr.dating import when_used
-from intake.ocr.grammar import hits_in, year_in
+from intake.model import Mark, PartKey
 from intake.services.dossiers import Dossier, dossiers_of_scans
 from intake.services.home import Home
 from intake.services.orient import orientations
-from intake.services.readings import RuledMark, ruled_marks
-from intake.services.rulings import standing
 from intake.services.shown import FamilyView, MemberView, member_view
 from intake.stages.dating import Dated, MarkAt, date
-from intake.store import decisions, desk, pairs, relations, scans
+from intake.store import desk, pairs, relations, scans
 
 PieceName = tuple[str, str, str]  # consignment, box, piece
 
@@ -38,16 +34,14 @@ class DatesView:
     scans: dict[PartKey, MemberView]
 
 
-def piece_dates(
-    parts: Iterable[Dossier], decided: Sequence[Decision], overlays: Collection[PieceName], config: Config
-) -> list[PieceDates]:
+def piece_dates(parts: Iterable[Dossier], overlays: Collection[PieceName], config: Config) -> list[PieceDates]:
     """Date every piece, in the order of their names. ``overlays`` are those stated to be pasted on another."""
     pieces: dict[PieceName, list[Dossier]] = {}
     for d in parts:
         pieces.setdefault((d.scan.consignment, d.scan.box, d.piece), []).append(d)
     made = []
     for name, of in sorted(pieces.items()):
-        marks = _marks(of, decided, config)
+        marks = _marks(of)
         dated = date(marks, config.dating, name in overlays)
         made.append(PieceDates(name, tuple(of), tuple(at.mark for at in marks), dated))
     return made
@@ -66,8 +60,7 @@ def family_dates(home: Home, config: Config, view: FamilyView) -> list[DatesView
         known = dossiers_of_scans(connection, stamps, of_them)
         have = {d.key: d for d in known}
         upright = orientations(have, pairs.matches_among(connection, stamps.match, sorted(have)))
-        made = standing(decisions.all_decisions(connection))
-        dated = piece_dates(known, made, relations.overlays(connection), config)
+        dated = piece_dates(known, relations.overlays(connection), config)
     views = []
     for one in dated:
         keys = [d.key for d in one.scans]
@@ -78,26 +71,5 @@ def family_dates(home: Home, config: Config, view: FamilyView) -> list[DatesView
     return [v for _, v in sorted(views, key=lambda v: (v[0], v[1].place))]
 
 
-def _marks(of: Sequence[Dossier], decided: Sequence[Decision], config: Config) -> list[MarkAt]:
-    return [
-        MarkAt(d.key, _as_ruled(ruled, config))
-        for d in of
-        for ruled in ruled_marks(d.key, d.parsed.marks if d.parsed else (), decided)
-        if not ruled.rejected
-    ]
-
-
-def _as_ruled(ruled: RuledMark, config: Config) -> Mark:
-    """A corrected reading says other years than the one that was read."""
-    mark = ruled.mark
-    if ruled.by is None or ruled.by.verb != "correct_reading":
-        return mark
-    pattern = next((p for p in config.patterns if p.name == mark.rule), None)
-    if pattern is None:  # a barcode: its years are those of its symbology
-        return mark
-    written = [h.year for h in hits_in(mark.value, [pattern], config.parse)]
-    boards = [p.country for p in config.patterns if p.mark == mark.kind and mark.country in ("", p.country)]
-    periods, doubtful = when_used(pattern, boards, mark.value, config.certificates)
-    return replace(
-        mark, year=year_in(mark.value, pattern) or next(iter(written), None), periods=periods, doubtful=doubtful
-    )
+def _marks(of: Sequence[Dossier]) -> list[MarkAt]:
+    return [MarkAt(d.key, mark) for d in of if d.parsed for mark in d.parsed.marks]

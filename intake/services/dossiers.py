@@ -1,15 +1,18 @@
 """Everything that is known of each part: the ledger's results brought back together with the files they are of."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from intake.model import (
     Barcoded,
+    Box,
     Checked,
     Classified,
+    Decision,
     FeatureSummary,
     Finding,
+    Mark,
     Measured,
     Parsed,
     PartFound,
@@ -21,7 +24,8 @@ from intake.model import (
     Stamps,
     Worked,
 )
-from intake.store import ledger, scans
+from intake.services.readings import VERBS, RuledMark, place_of, ruled_marks
+from intake.store import decisions, ledger, readings, scans
 from intake.store.codec import from_text
 from intake.store.database import Connection
 
@@ -33,7 +37,8 @@ class Dossier:
     """One part of one received file. A stage that has not been done, or failed, is None.
 
     ``piece`` is the physical thing's name within its box; where a scan shows several, each part is a piece of its own.
-    ``copies`` are other received files with the same bytes.
+    ``copies`` are other received files with the same bytes. ``readings`` are its marks with what people ruled on them,
+    rejected ones too; ``parsed`` holds the marks that stand: as ruled, and none that was rejected.
     """
 
     key: PartKey
@@ -49,6 +54,7 @@ class Dossier:
     reading: Reading | None
     parsed: Parsed | None
     findings: tuple[Finding, ...]
+    readings: tuple[RuledMark, ...] = ()
 
     @property
     def kind(self) -> str:
@@ -59,6 +65,14 @@ class Dossier:
     def title(self) -> str:
         """How the desk names the part: box and piece."""
         return f"{self.scan.box} / {self.piece}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Rulings:
+    """What people ruled on readings, by file, and what those rulings say by themselves."""
+
+    on: Mapping[str, list[Decision]]
+    said: Mapping[int, Mark]
 
 
 def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) -> list[Dossier]:
@@ -72,22 +86,64 @@ def dossiers_of_scans(connection: Connection, stamps: Stamps, received: Sequence
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
     have = ledger.results_of(connection, list(by_digest), stamps.entries)
-    return [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest])]
+    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS))
+    return [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest], ruled)]
 
 
-def dossiers_of(connection: Connection, stamps: Stamps, keys: Iterable[PartKey]) -> dict[PartKey, Dossier]:
-    """The dossier of each of these parts, under the first file (by consignment and path) that holds it."""
+def dossiers_of(
+    connection: Connection, stamps: Stamps, keys: Iterable[PartKey], code: str = ""
+) -> dict[PartKey, Dossier]:
+    """The dossier of each of these parts, under the first file (by consignment and path) that holds it.
+
+    A file of consignment ``code`` goes before those of others.
+    """
     wanted = set(keys)
     digests = sorted({k.digest for k in wanted})
     have = ledger.results_of(connection, digests, stamps.entries)
+    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS, digests))
     by_digest: dict[str, list[Received]] = {}
     for scan in scans.scans_of(connection, digests):
         by_digest.setdefault(scan.digest, []).append(scan)
-    made = {d.key: d for group in by_digest.values() for d in _of_scan(group[0], group, have[group[0].digest])}
+    made: dict[PartKey, Dossier] = {}
+    for group in by_digest.values():
+        first = next((s for s in group if s.consignment == code), group[0])
+        made |= {d.key: d for d in _of_scan(first, group, have[first.digest], ruled)}
     return {key: made[key] for key in wanted if key in made}
 
 
-def _of_scan(scan: Received, same: Sequence[Received], have: dict[Worked, StageResult]) -> list[Dossier]:
+def _rulings(connection: Connection, made: Sequence[Decision]) -> _Rulings:
+    on: dict[str, list[Decision]] = {}
+    for decision in made:
+        on.setdefault(decision.parts[0].digest, []).append(decision)
+    return _Rulings(on, readings.said_by(connection, (d.id for d in made)))
+
+
+def _with_rulings(
+    parsed: Parsed | None, on: Sequence[Decision], said: Mapping[int, Mark]
+) -> tuple[Parsed | None, tuple[RuledMark, ...]]:
+    marks = ruled_marks(parsed.marks if parsed else (), on, said)
+    if parsed is None and not marks:
+        return None, ()
+    stand = tuple(r.mark for r in marks if not r.rejected)
+    return replace(parsed or Parsed(()), marks=stand), tuple(marks)
+
+
+def _ruled_part(decision: Decision, parts: Sequence[PartFound | None]) -> int:
+    """The part that a ruling is on: the one it names, or, where parts are told otherwise now, that of its place."""
+    named, place = decision.parts[0].part, place_of(decision)
+    holding = [p.part for p in parts if p and place and _holds(p.box, place)]
+    there = {p.part if p else 1 for p in parts}
+    return named if named in there and (named in holding or not holding) else min(holding or there)
+
+
+def _holds(part: Box, place: Box) -> bool:
+    x, y = place.left + place.width / 2 - part.left, place.top + place.height / 2 - part.top
+    return 0 <= x < part.width and 0 <= y < part.height
+
+
+def _of_scan(
+    scan: Received, same: Sequence[Received], have: dict[Worked, StageResult], ruled: _Rulings
+) -> list[Dossier]:
     def result(kind: type[T], stage: str, part: int) -> T | None:
         entry = have.get(Worked(PartKey(scan.digest, part), stage))
         return from_text(kind, entry.payload) if entry is not None and entry.state == "done" else None
@@ -96,6 +152,9 @@ def _of_scan(scan: Received, same: Sequence[Received], have: dict[Worked, StageR
     copies = tuple(s for s in same if s.path != scan.path or s.consignment != scan.consignment)
     checked = result(Checked, "check", 0)
     parts: Sequence[PartFound | None] = checked.parts if checked and checked.parts else (None,)
+    on: dict[int, list[Decision]] = {}
+    for decision in ruled.on.get(scan.digest, ()):
+        on.setdefault(_ruled_part(decision, parts), []).append(decision)
     made = []
     for found in parts:
         number = found.part if found else 1
@@ -104,7 +163,7 @@ def _of_scan(scan: Received, same: Sequence[Received], have: dict[Worked, StageR
         measured = result(Measured, "measure", number)
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
-        parsed = result(Parsed, "parse", number)
+        parsed, marks = _with_rulings(result(Parsed, "parse", number), on.get(number, ()), ruled.said)
         codes = result(Barcoded, "barcode", number)
         stages = (rendered, classified, measured, features, reading, codes, parsed)
         findings = [f for stage in stages if stage for f in stage.findings]
@@ -124,6 +183,7 @@ def _of_scan(scan: Received, same: Sequence[Received], have: dict[Worked, StageR
                 reading,
                 parsed,
                 tuple(findings),
+                marks,
             )
         )
     return made

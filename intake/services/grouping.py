@@ -32,6 +32,11 @@ def is_compared(dossier: Dossier, config: Config) -> bool:
     return config.kinds.kinds[dossier.kind].matched and dossier.features.keypoints > 0 and not blank
 
 
+def standing_of(dossier: Dossier) -> Standing:
+    """What the queue needs to know of a part."""
+    return Standing(dossier.kind, dossier.parsed.marks if dossier.parsed else (), dossier.findings)
+
+
 def make_families(
     known: Sequence[Dossier],
     matches: Sequence[Match],
@@ -60,7 +65,7 @@ def make_families(
 
     scans_seen = len({d.scan.digest for d in known})
     unread = len({(d.scan.consignment, d.scan.box) for d in known if d.checked is None})
-    parts = {k: Standing(d.kind, d.parsed.marks if d.parsed else (), d.findings) for k, d in by_key.items()}
+    parts = {k: standing_of(d) for k, d in by_key.items()}
     entries = [
         queue(f, parts, scans_seen, unread, _news(f, ruled), config.queue) for f in families if f.status != "confirmed"
     ]

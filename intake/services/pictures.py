@@ -24,7 +24,8 @@ OVER_PX = 1400
 _CROP_PX = 900
 _QUALITY = 88
 _GREY = (128, 128, 128)
-_PARTS_KEPT = 64
+_KEPT_BYTES = 200_000_000
+_LINES_AT_ONCE = 40
 
 
 class NoPicture(Exception):
@@ -62,33 +63,38 @@ def laid_over(path: Path, a: Upright, b: Upright, a_to_b: Matrix, longest_px: in
 
 
 class Crops:
-    """Crops of marks, upright. All marks of a part are cut from one decode of its file and kept for a while."""
+    """Crops of marks and lines, upright. All marks of a part, or some of its lines, are cut from one decode of its file
+    and kept for a while.
+    """
 
     def __init__(self, home: Home, config: Config) -> None:
         self._home, self._config = home, config
-        self._kept: OrderedDict[tuple[PartKey, str], dict[Box, Picture]] = OrderedDict()
+        self._kept: OrderedDict[tuple[PartKey, str, tuple[Box, ...]], dict[Box, Picture]] = OrderedDict()
         self._guard = Lock()
 
     def jpeg(self, d: Dossier, folder: str, box: Box, working: Path, turn: int, mirrored: bool) -> bytes:
         """The crop of ``box`` (stored pixels) with a margin, as JPEG. Raises NoPicture."""
-        wanted = [m.box for m in d.parsed.marks] if d.parsed else []
+        wanted = _cut_with(d, box)
         cut = self._from_original(d, folder, wanted).get(box) if box in wanted else None
         if cut is None:
             cut = _from_working(d, _with_margin(box), working)
         return _encoded(_set_upright(cut, turn, mirrored))
 
-    def _from_original(self, d: Dossier, folder: str, boxes: list[Box]) -> dict[Box, Picture]:
+    def _from_original(self, d: Dossier, folder: str, boxes: tuple[Box, ...]) -> dict[Box, Picture]:
         from intake.services.look import stored_path  # heavy: every stage
 
         with self._guard:
-            name = (d.key, folder)
+            name = (d.key, folder, boxes)
             if name not in self._kept:
                 self._kept[name] = self._cut(d, stored_path(Path(folder), d.scan.path), boxes)
-                while len(self._kept) > _PARTS_KEPT:
+                while len(self._kept) > 1 and self._held() > _KEPT_BYTES:
                     self._kept.popitem(last=False)
             return self._kept[name]
 
-    def _cut(self, d: Dossier, path: Path, boxes: list[Box]) -> dict[Box, Picture]:
+    def _held(self) -> int:
+        return sum(picture.nbytes for cut in self._kept.values() for picture in cut.values())
+
+    def _cut(self, d: Dossier, path: Path, boxes: tuple[Box, ...]) -> dict[Box, Picture]:
         """Nothing when the file is not there, is another one now, or does not decode."""
         try:
             if d.found is None or digest_of(path) != d.key.digest:
@@ -98,6 +104,18 @@ class Crops:
                 return {box: page.crop(_with_margin(box), _CROP_PX)[:, :, ::-1] for box in boxes}
         except (OSError, Unreadable, ValueError):
             return {}
+
+
+def _cut_with(d: Dossier, box: Box) -> tuple[Box, ...]:
+    """What is cut with this box: all marks, or the lines read next to it; nothing where it is neither."""
+    marks = tuple(dict.fromkeys(r.mark.box for r in d.readings))
+    if box in marks:
+        return marks
+    lines = [x.box for x in d.reading.lines] if d.reading else []
+    if box not in lines:
+        return ()
+    first = lines.index(box) // _LINES_AT_ONCE * _LINES_AT_ONCE
+    return tuple(lines[first:][:_LINES_AT_ONCE])
 
 
 def _with_margin(box: Box) -> Box:

@@ -16,6 +16,8 @@ from intake.services.dossiers import Dossier, dossiers
 from intake.services.expansion import through_mates
 from intake.services.grouping import is_compared, make_families
 from intake.services.home import Home
+from intake.services.ruled import VERSION as RULED_VERSION
+from intake.services.ruled import note_all_said, note_all_waiting
 from intake.services.searching import load_features, refresh_index
 from intake.services.several import numbered_sets, sections, weighed
 from intake.stages.campaign import VERSION as CAMPAIGN_VERSION
@@ -116,6 +118,8 @@ def record_compared(home: Home, compared: Sequence[Compared], stamps: Stamps) ->
 
 def regroup(home: Home, config: Config, stamps: Stamps) -> int:
     """Make families, campaigns and queue anew from the matches and rulings of now; returns the number of families."""
+    with home.database.write() as connection:
+        note_all_said(connection, config)
     with home.database.read() as connection:
         known = dossiers(connection, stamps)
         matches = pairs.all_matches(connection, stamps.match)
@@ -134,6 +138,7 @@ def regroup(home: Home, config: Config, stamps: Stamps) -> int:
         families.replace_families(connection, made, entries, key)
         campaigns.put_campaigns(connection, tied)
         several.replace_several(connection, numbered, divided)
+        note_all_waiting(connection, known, config)
     return len(made)
 
 
@@ -146,6 +151,6 @@ def _key(home: Home, config: Config, stamps: Stamps) -> str:
     parts = (config.group, config.sets, config.campaign, config.queue, config.kinds)
     # Sets stay sets until here and are sorted: the order in which Python walks them changes from process to process.
     settings = [json.dumps(part.model_dump(), sort_keys=True, default=sorted) for part in parts]
-    versions = [GROUP_VERSION, CAMPAIGN_VERSION, SETS_VERSION, SECTION_VERSION]
+    versions = [RULED_VERSION, GROUP_VERSION, CAMPAIGN_VERSION, SETS_VERSION, SECTION_VERSION]
     what = [received, ruled, listed, settings, stamps.whole, stamps.match, versions]
     return hashlib.sha256(json.dumps(what).encode()).hexdigest()

@@ -1,5 +1,6 @@
 """What a person does at the desk: rule, and take a ruling back. Every ruling is an added row; families follow."""
 
+import secrets
 import threading
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -10,13 +11,13 @@ from intake.errors import KinfoldError
 from intake.model import Decision, PartKey, Verb
 from intake.services.home import Home, now
 from intake.services.readings import VERBS as READING_VERBS
+from intake.services.ruled import follow
 from intake.services.rulings import standing
 from intake.services.views import scan_names
 from intake.store import decisions, desk, families
 
 _LONGEST_NAME = 60
-_LONGEST_READING = 300
-_one_at_a_time = threading.Lock()
+one_at_a_time = threading.Lock()
 
 PAST = {
     "confirm": "said that these belong together",
@@ -51,29 +52,30 @@ def decide(home: Home, config: Config, who: str, verb: Verb, parts: Sequence[Par
     """Add a ruling, then make the families anew; returns the decision's number.
 
     ``confirm``: all parts of the family. ``part_off``: the part taken out, then the others. ``join``: all of both.
-    A ruling on a reading names its part; ``shown`` holds its kind, place and text. ``shown["families"]`` are the codes
-    of the families on the page. Raises FamilyChanged when one of them is gone, RulingRefused when it makes no sense.
+    ``shown["families"]`` are the codes of the families on the page. Raises FamilyChanged when one of them is gone,
+    RulingRefused when it makes no sense. Rulings on readings: see ``correcting``.
     """
-    who, parts = _named(who), tuple(dict.fromkeys(parts))
-    _check(verb, parts, shown)
-    with _one_at_a_time:
+    who, parts = named(who), tuple(dict.fromkeys(parts))
+    if verb not in ("confirm", "part_off", "join") or len(parts) < 2:
+        raise RulingRefused("This ruling is about two parts or more.")
+    with one_at_a_time:
         with home.database.write() as connection:
             there = {f.code for f in families.all_families(connection)}
             if not set(shown.get("families", ())) <= there:
                 raise _changed(decisions.all_decisions(connection), parts)
             number = decisions.add_decision(connection, now(), who, verb, parts, shown)
-        if verb not in READING_VERBS:
-            _regroup(home, config)
+        _regroup(home, config)
     return number
 
 
-def undo(home: Home, config: Config, who: str, decision_id: int) -> int:
+def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool = False) -> int:
     """Take back one of one's own rulings (or one's own taking back); returns the number of the row that does so.
 
-    Raises RulingRefused when there is none of this number, it is another person's, or it is taken back already.
+    ``all_of_it``: everything that was ruled with it in one go and was not taken back yet, a row each; the first is
+    returned. Raises RulingRefused when there is none of this number, it is another's, or it is taken back already.
     """
-    who = _named(who)
-    with _one_at_a_time:
+    who = named(who)
+    with one_at_a_time:
         with home.database.write() as connection:
             made = {d.id: d for d in decisions.all_decisions(connection)}
             decision = made.get(decision_id)
@@ -81,13 +83,29 @@ def undo(home: Home, config: Config, who: str, decision_id: int) -> int:
                 raise RulingRefused(f"There is no ruling {decision_id}.")
             if decision.who != who:
                 raise RulingRefused(f"Ruling {decision_id} is {decision.who}'s: only {decision.who} can take it back.")
-            if by := next((d for d in made.values() if d.undoes == decision_id), None):
+            back = {d.undoes: d for d in made.values() if d.undoes is not None}
+            if by := back.get(decision_id):
                 raise RulingRefused(f"Ruling {decision_id} was taken back already, by {by.who} with ruling {by.id}.")
-            shown = {"verb": decision.verb, "made_at": decision.made_at}
-            number = decisions.add_decision(connection, now(), who, "undo", decision.parts, shown, decision_id)
-        if _root(made, decision).verb not in READING_VERBS:
+            rows = [d for d in in_one_go(made.values(), decision) if d.id not in back] if all_of_it else [decision]
+            batch = {"batch": secrets.token_hex(8)} if len(rows) > 1 else {}
+            numbers = [
+                decisions.add_decision(
+                    connection, now(), who, "undo", d.parts, {"verb": d.verb, "made_at": d.made_at} | batch, d.id
+                )
+                for d in rows
+            ]
+            is_reading = _root(made, decision).verb in READING_VERBS
+            if is_reading:
+                follow(connection, config, sorted({key for d in rows for key in d.parts}))
+        if not is_reading:
             _regroup(home, config)
-    return number
+    return numbers[0]
+
+
+def in_one_go(made: Iterable[Decision], decision: Decision) -> list[Decision]:
+    """The decisions that were made in one go with this one, itself among them."""
+    batch = decision.shown.get("batch")
+    return [d for d in made if d.shown.get("batch") == batch and d.who == decision.who] if batch else [decision]
 
 
 def decisions_view(home: Home) -> list[LedgerRow]:
@@ -107,23 +125,12 @@ def piece_names(names: dict[str, str], parts: Iterable[PartKey]) -> tuple[str, .
     )
 
 
-def _named(who: str) -> str:
+def named(who: str) -> str:
+    """The name, tidied. Raises RulingRefused when it is none."""
     name = " ".join(who.split())
     if not name or len(name) > _LONGEST_NAME or not name.isprintable():
         raise RulingRefused(f"Say who you are: a name of 1 to {_LONGEST_NAME} characters.")
     return name
-
-
-def _check(verb: Verb, parts: Sequence[PartKey], shown: dict[str, Any]) -> None:
-    if verb in READING_VERBS:
-        if len(parts) != 1 or not {"kind", "place", "text"} <= set(shown):
-            raise RulingRefused("A ruling on a reading names one part, and the reading's kind, place and text.")
-        if not str(shown["text"]).strip() or len(str(shown["text"])) > _LONGEST_READING:
-            raise RulingRefused(f"A reading has 1 to {_LONGEST_READING} characters.")
-    elif verb == "undo":
-        raise RulingRefused("Taking back names a ruling, not parts.")
-    elif len(parts) < 2:
-        raise RulingRefused("This ruling is about two parts or more.")
 
 
 def _changed(made: Sequence[Decision], parts: Sequence[PartKey]) -> FamilyChanged:

@@ -167,7 +167,7 @@ class Trouble:
 
 
 def member_view(d: Dossier, turned: Orientation, probability: float, family: str) -> MemberView:
-    """One part as the desk shows it; marks and place are added where they are asked for."""
+    """One part as the desk shows it; its place is added where it is asked for."""
     measured, classified = d.measured, d.classified
     size = "size unknown"
     if measured and measured.width_mm and measured.height_mm:
@@ -190,7 +190,7 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         classified.polarity if classified else "unknown",
         Upright(d.rendered.box, turned.rotation, turned.mirrored) if d.rendered else None,
         turned.why,
-        (),
+        d.readings,
         d.findings,
         "",
         family,

@@ -9,20 +9,20 @@ from typing import Any
 
 from intake.config.load import Config
 from intake.errors import UsageError
-from intake.model import Decision, Family, Finding, Listed, Match, NumberedSet, PartKey, Section, Stamps
+from intake.model import Family, Finding, Listed, Match, NumberedSet, PartKey, Section, Stamps
 from intake.services.dates import PieceDates, PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.home import Home
 from intake.services.orient import orientations
 from intake.services.printers import printers
 from intake.services.progress import BoxProgress, progress
-from intake.services.readings import ruled_marks
-from intake.services.rulings import standing
 from intake.services.several import differ, number_words, places, section_words
 from intake.stages.dating import Bound
-from intake.store import campaigns, decisions, families, pairs, relations, runs, scans, several
+from intake.store import campaigns, families, pairs, relations, runs, scans, several
 
 Row = tuple[Any, ...]
+
+_RULED = {"accept_reading": "accepted", "correct_reading": "corrected", "reject_reading": "rejected"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,6 @@ class Known:
     campaigns: dict[str, str]
     sets: list[NumberedSet]
     sections: list[Section]
-    decided: list[Decision]
     listed: dict[str, list[Listed]]
     receipt: dict[str, list[tuple[str, Finding]]]
     overlays: set[PieceName]
@@ -57,7 +56,7 @@ class Known:
 
     def dates(self) -> list[PieceDates]:
         """Every piece with what its marks suggest."""
-        return piece_dates(self.parts, self.decided, self.overlays, self.config)
+        return piece_dates(self.parts, self.overlays, self.config)
 
 
 def view(home: Home, config: Config) -> Known:
@@ -73,7 +72,6 @@ def view(home: Home, config: Config) -> Known:
             campaigns.campaigns_by_family(connection),
             several.all_sets(connection),
             several.all_sections(connection),
-            standing(decisions.all_decisions(connection)),
             {code: scans.listed_pieces(connection, code) for code in codes},
             {code: scans.receipt_findings(connection, code) for code in codes},
             relations.overlays(connection),
@@ -125,8 +123,8 @@ def _scans(known: Known) -> Iterable[Row]:
 
 def _marks(known: Known) -> Iterable[Row]:
     for d in known.parts:
-        marks = d.parsed.marks if d.parsed else ()
-        for mark in (r.mark for r in ruled_marks(d.key, marks, known.decided)):
+        for ruled in d.readings:
+            mark = ruled.mark
             readers = "; ".join(f"{r.reader}: {r.text} ({r.confidence:.2f})" for r in mark.readers)
             yield (
                 d.scan.path,
@@ -145,6 +143,7 @@ def _marks(known: Known) -> Iterable[Row]:
                 mark.rule,
                 "; ".join(f"{first or ''}/{last or ''}" for first, last in mark.periods),
                 mark.town,
+                _RULED[ruled.by.verb] if ruled.by else "",
             )
 
 
@@ -315,7 +314,7 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
     "marks": (
         (
             "scan", "part", "kind", "text", "value", "year_from", "year_to", "accepted", "confidence", "left", "top",
-            "width", "height", "readers", "country", "dates", "rule", "periods", "town",
+            "width", "height", "readers", "country", "dates", "rule", "periods", "town", "ruling",
         ),
         _marks,
     ),

@@ -10,7 +10,6 @@ from intake.services.dossiers import Dossier, dossiers, dossiers_of
 from intake.services.home import Home
 from intake.services.mates import campaign_view, several_words
 from intake.services.orient import orientations
-from intake.services.readings import ruled_marks
 from intake.services.rulings import standing
 from intake.services.shown import (
     ElsewhereView,
@@ -93,7 +92,6 @@ def family_view(home: Home, config: Config, code: str) -> FamilyView | None:
         all_of_them = dossiers_of(connection, stamps, near | others)
         have = {k: d for k, d in all_of_them.items() if k in near}
         found = [m for m in found if m.a in have and m.b in have]
-        made = decisions.all_decisions(connection)
         entry = next((e for e in families.queue(connection) if e.family == code), None)
         permitted = {c.code for c in scans.consignments(connection) if c.shown_to_others}
         sets, sections = several.all_sets(connection), several.all_sections(connection)
@@ -103,8 +101,7 @@ def family_view(home: Home, config: Config, code: str) -> FamilyView | None:
 
     def view(key: PartKey, probability: float) -> MemberView:
         shown = member_view(have[key], upright[key], probability, belongs[key].code if key in belongs else "")
-        marks = have[key].parsed.marks if have[key].parsed else ()  # type: ignore[union-attr]
-        return replace(shown, marks=tuple(ruled_marks(key, marks, made)), now_at=now_at[key])
+        return replace(shown, now_at=now_at[key])
 
     members = withhold([view(m.key, m.probability) for m in in_order(family, have, config)], permitted)
     among = sorted((m for m in found if _both(m, inside)), key=_surest)

@@ -9,10 +9,10 @@ from intake.config.certificates import Certificate
 from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern
 from intake.model import FILM_KINDS, Box, Finding, Line, Mark, Parsed, ReaderSaid, Reading
-from intake.ocr.dating import hull_of, when_used
 from intake.ocr.frame import FRAME
-from intake.ocr.grammar import Hit, hits_in, same_printer
-from intake.ocr.text import TURNED, engine_of, squeeze, weight_of
+from intake.ocr.grammar import Hit, hits_in
+from intake.ocr.said import same_value, settled
+from intake.ocr.text import TURNED, engine_of, weight_of
 
 VERSION = 3
 _WORD = re.compile(r"[^\W_]+")
@@ -120,7 +120,7 @@ def _values(line: Line, patterns: Sequence[Pattern], rules: ParseRules) -> Mappi
     readings = [r for r in line.readers if r.reader != FRAME and r.text]
     for said in readings:
         for hit in hits_in(said.text, patterns, rules):
-            value = read[hit.pattern.mark][_same(hit, rules)]
+            value = read[hit.pattern.mark][same_value(hit.pattern.mark, hit.value, rules)]
             value.hits.append(hit)
             if said not in value.said:
                 value.said.append(said)
@@ -155,10 +155,6 @@ def _words_of(hit: Hit) -> int:
     return len(hit.value.split(" "))
 
 
-def _same(hit: Hit, rules: ParseRules) -> str:
-    return squeeze(same_printer(hit.value, rules.legal_forms) if hit.pattern.mark == "printer" else hit.value)
-
-
 def _countries(value: _Value, rules: ParseRules) -> set[str]:
     """Return the country that a mark tells when it can be of one country alone."""
     hit = value.hits[0]
@@ -179,28 +175,23 @@ def _mark(
     value = chosen.value
     fitting = [h for h in value.hits if h.pattern.country == country] or value.hits
     hit = fitting[0]
-    pattern = hit.pattern
     spelled = next((h.value for h in value.hits if _words_of(h) > _words_of(hit)), hit.value)
-    countries = list(dict.fromkeys(h.pattern.country for h in fitting if h.pattern.country))
-    periods, doubtful = when_used(pattern, countries, hit.value, certificates)
-    year_from, year_to = hull_of(periods)
-    if hit.year is not None:
-        year_from = max(hit.year, year_from or hit.year)
+    said = settled(fitting, certificates)
     return Mark(
         kind=kind,
         text=line.text,
         value=spelled,
-        year_from=year_from,
-        year_to=year_to,
+        year_from=said.year_from,
+        year_to=said.year_to,
         accepted="auto" if chosen.is_sure else "no",
         confidence=round(chosen.share, 4),
         box=line.box,
         readers=tuple(r for r in line.readers if r.reader != FRAME),
-        rule=pattern.name,
-        country=countries[0] if len(countries) == 1 else "",
-        dates=pattern.dates,
-        year=hit.year,
-        periods=periods,
-        doubtful=doubtful,
+        rule=said.rule,
+        country=said.country,
+        dates=said.dates,
+        year=said.year,
+        periods=said.periods,
+        doubtful=said.doubtful,
         town=max((h.town for h in value.hits), key=lambda t: (t.count(" "), len(t))),
     )

@@ -52,6 +52,16 @@ def queue(
     return QueueEntry(family.code, sum(r.weight for r in reasons), tuple(reasons))
 
 
+def remarked(entry: QueueEntry, members: Sequence[Standing], rules: QueueRules) -> QueueEntry:
+    """The entry with what its members' marks say now, as after a ruling on a reading; its other reasons stay."""
+    reasons = [r for r in entry.reasons if r.name != "differs"]
+    if differing := _differing(members):
+        reason = rules.reasons["differs"]
+        at = next((n for n, r in enumerate(reasons) if r.name in ("news", "many_members")), len(reasons))
+        reasons.insert(at, Evidence("differs", reason.words.format(words=differing), reason.weight))
+    return QueueEntry(entry.family, sum(r.weight for r in reasons), tuple(reasons))
+
+
 def _differing(members: Sequence[Standing]) -> str:
     """Kinds of mark of which two accepted values stand in one family, as words; empty when there are none."""
     values: dict[str, set[str]] = {}

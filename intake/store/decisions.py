@@ -1,13 +1,16 @@
 """Decisions: rows are added, never changed or removed. Undoing is a row too."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, func, insert, select
 
 from intake.model import Decision, PartKey, Verb
 from intake.store.schema import decision
+
+_AT_ONCE = 400
+_DIGEST_AT, _DIGEST_LONG = 4, 64  # where the first part's digest stands in [["...", 1]]
 
 
 def add_decision(
@@ -30,7 +33,28 @@ def add_decision(
 
 def all_decisions(connection: Connection) -> list[Decision]:
     """Every decision ever made, the oldest first."""
-    rows = connection.execute(select(decision).order_by(decision.c.id))
+    return _made(connection.execute(select(decision).order_by(decision.c.id)))
+
+
+def decisions_on_readings(
+    connection: Connection, verbs: Sequence[Verb], digests: Iterable[str] | None = None
+) -> list[Decision]:
+    """Every decision of these verbs that names one part, and the undoings of them; or those on these files alone."""
+    query = select(decision).where(decision.c.verb.in_((*verbs, "undo"))).order_by(decision.c.id)
+    named = None if digests is None else sorted(set(digests))
+    found = (
+        [query]
+        if named is None
+        else [
+            query.where(func.substr(decision.c.parts, _DIGEST_AT, _DIGEST_LONG).in_(named[start : start + _AT_ONCE]))
+            for start in range(0, len(named), _AT_ONCE)
+        ]
+    )
+    made = [d for some in found for d in _made(connection.execute(some)) if len(d.parts) == 1]
+    return sorted(made, key=lambda d: d.id)
+
+
+def _made(rows: Iterable[Any]) -> list[Decision]:
     return [
         Decision(number, at, who, verb, tuple(PartKey(*p) for p in json.loads(parts)), json.loads(shown), undoes)
         for number, at, who, verb, parts, shown, undoes in rows

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, delete, insert, select, update
 
 from intake.model import Evidence, Family, Member, PartKey, QueueEntry
 from intake.store.campaigns import drop_campaigns
@@ -64,6 +64,15 @@ def codes_of(connection: Connection, keys: Iterable[PartKey]) -> dict[PartKey, s
     return {key: code for key, code in codes.items() if key in wanted}
 
 
+def members_of(connection: Connection, codes: Iterable[str]) -> dict[str, list[PartKey]]:
+    """The members of these few families, by code."""
+    rows = connection.execute(select(member).where(member.c.family.in_(sorted(set(codes)))))
+    made: dict[str, list[PartKey]] = {}
+    for code, digest, part, _, _ in rows:
+        made.setdefault(code, []).append(PartKey(digest, part))
+    return made
+
+
 def members_with(connection: Connection, keys: Iterable[PartKey]) -> list[PartKey]:
     """All members of the families that these few parts are in, sorted."""
     codes = sorted(set(codes_of(connection, keys).values()))
@@ -75,3 +84,15 @@ def queue(connection: Connection) -> list[QueueEntry]:
     """The queue, the heaviest first."""
     rows = connection.execute(select(queue_entry).order_by(queue_entry.c.weight.desc(), queue_entry.c.family))
     return [QueueEntry(code, weight, from_text(tuple[Evidence, ...], reasons)) for code, weight, reasons in rows]
+
+
+def entries_of(connection: Connection, codes: Iterable[str]) -> list[QueueEntry]:
+    """The places in the queue of these few families; none for a family that does not wait."""
+    rows = connection.execute(select(queue_entry).where(queue_entry.c.family.in_(sorted(set(codes)))))
+    return [QueueEntry(code, weight, from_text(tuple[Evidence, ...], reasons)) for code, weight, reasons in rows]
+
+
+def change_entry(connection: Connection, entry: QueueEntry) -> None:
+    """Give a family that waits another place in the queue."""
+    at = update(queue_entry).where(queue_entry.c.family == entry.family)
+    connection.execute(at.values(weight=entry.weight, reasons=to_text(entry.reasons)))

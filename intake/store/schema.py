@@ -1,8 +1,8 @@
 """The tables. Every row about a picture carries scan digest and part; only derived ones name a family's code.
 
-Derived tables (`pair`, `family`, `member`, `campaign`, `campaign_family`, `several`, `queue_entry`) can be dropped and
-made again from the ledger and the decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision`, `move` and
-`piece_relation` cannot.
+Derived tables (`pair`, `family`, `member`, `campaign`, `campaign_family`, `several`, `queue_entry`, `ruled_reading`,
+`waiting_reading`) can be dropped and made again from the ledger and the decisions; `consignment`, `scan`, `listed`,
+`receipt_finding`, `decision`, `move` and `piece_relation` cannot.
 """
 
 import hashlib
@@ -204,6 +204,28 @@ decision = Table(
     Column("parts", Text, nullable=False),
     Column("shown", Text, nullable=False),
     Column("undoes", ForeignKey("decision.id"), unique=True),
+)
+
+ruled_reading = Table(
+    "ruled_reading",
+    metadata,
+    # The mark that a ruling on a reading makes by itself, parsed from its text under the settings of the last grouping.
+    Column("decision", ForeignKey("decision.id"), primary_key=True),
+    Column("payload", Text, nullable=False),
+)
+
+waiting_reading = Table(
+    "waiting_reading",
+    metadata,
+    # Readings that no two engines agreed on and no person has ruled on; `same` is what spellings of a value share.
+    Column("id", Integer, primary_key=True),
+    Column("digest", String(64), nullable=False),
+    Column("part", Integer, nullable=False),
+    Column("kind", String(30), nullable=False),
+    Column("same", String(400), nullable=False),
+    Column("payload", Text, nullable=False),
+    Index("waiting_reading_by_digest", "digest"),
+    Index("waiting_reading_by_value", "kind", "same", "digest"),
 )
 
 run = Table(

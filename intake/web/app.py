@@ -11,11 +11,12 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from intake.config.load import Config
+from intake.services.correcting import KINDS
 from intake.services.home import Home
 from intake.services.pictures import Crops
 from intake.services.review import PAST
 from intake.services.shown import chance, grouped
-from intake.web import images, pages, rulings, words
+from intake.web import asked, images, pages, readings, rulings, words
 from intake.web.desk import Desk
 from intake.web.guard import Guard
 
@@ -31,6 +32,8 @@ def make_app(home: Home, config: Config, host: str, port: int) -> Starlette:
             Route("/families", pages.queue),
             Route("/families/{code}", pages.family),
             Route("/pieces", pages.pieces),
+            Route("/readings", readings.waiting, methods=["GET"]),
+            Route("/lines/{part}", readings.lines),
             Route("/ledger", pages.ledger),
             Route("/keys", pages.keys),
             Route("/picture/{part}", images.picture),
@@ -76,6 +79,9 @@ def _templates(config: Config) -> Environment:
         "crop": images.crop_address,
         "over": images.over_address,
         "years": words.years,
+        "readings_address": asked.readings_address,
+        "reading_name": words.reading_name,
+        "mark_kinds": KINDS,
         "several": words.several,
         "chance": chance,
         "past": PAST,

@@ -3,15 +3,18 @@
 import re
 from collections.abc import Mapping
 from typing import Any, NoReturn
-from urllib.parse import quote, unquote
+from urllib.parse import quote, unquote, urlencode
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 
 from intake.model import Box, PartKey
+from intake.services.correcting import AskedReading
 
 _PART = re.compile(r"([0-9a-f]{64})-([1-9][0-9]{0,3})")
+_READING = re.compile(r"([0-9a-f]{64}-[1-9][0-9]{0,3})\.([a-z_]{1,30})((?:\.[0-9]{1,7}){4})\.([0-9a-f]{12})")
 _CODE = re.compile(r"[0-9A-Za-z_-]{1,20}")
+_LONGEST = 300
 _MOST_PX = 1_000_000
 _COOKIE = "kinfold_who"
 
@@ -51,6 +54,21 @@ def box(values: Mapping[str, Any]) -> Box:
     left, top = (number(values, name, 0, _MOST_PX) for name in ("left", "top"))
     width, height = (number(values, name, 1, _MOST_PX) for name in ("width", "height"))
     return Box(left, top, width, height)
+
+
+def reading(text: str) -> AskedReading:
+    """A reading as the pages write it: part, kind, place, and the digest of what was shown, with dots between."""
+    found = _READING.fullmatch(text)
+    if found is None:
+        bad("No such reading.")
+    place = zip(Box._fields, found[3].split(".")[1:], strict=True)
+    return AskedReading(part(found[1]), found[2], box(dict(place)), found[4])
+
+
+def readings_address(code: str, kind: str = "", value: str = "", put: str = "") -> str:
+    """The page of the readings that wait in a consignment, or of those of one kind and value."""
+    given = {"of": code, "kind": kind, "value": value, "put": put}
+    return f"/readings?{urlencode({n: v[:_LONGEST] for n, v in given.items() if v})}"
 
 
 def turned(values: Mapping[str, Any]) -> tuple[int, bool]:

@@ -1,12 +1,13 @@
 """The pages: each asks the services and fills one template."""
 
+from dataclasses import dataclass
 from typing import Any
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from intake.services import review, views
+from intake.services import open_readings, review, views
 from intake.services.dates import family_dates
 from intake.services.progress import Progress, progress
 from intake.services.shown import FamilyView, MemberView
@@ -24,8 +25,9 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
     """Fill a template with its values, who is at the desk, and what was ruled a moment ago."""
     desk: Desk = request.app.state.desk
     done = _done(request) if status == 200 else None
+    open_now = open_readings.waiting(desk.home) if status == 200 else 0
     text = desk.templates.get_template(template).render(
-        who=asked.who(request), here=request.url.path, done=done, **values
+        who=asked.who(request), here=request.url.path, done=done, open_readings=open_now, **values
     )
     return HTMLResponse(text, status)
 
@@ -184,9 +186,26 @@ def _bars(now: Progress) -> list[dict[str, Any]]:
     )
 
 
-def _done(request: Request) -> review.LedgerRow | None:
+@dataclass(frozen=True, slots=True)
+class _Done:
+    """What was ruled a moment ago, how many rulings were made in one go with it, and what may be ruled on alike."""
+
+    row: review.LedgerRow
+    together: int
+    offer: open_readings.Offer | None
+
+
+def _done(request: Request) -> _Done | None:
     """The ruling that was just made, named in the address by its number."""
     if "done" not in request.query_params:
         return None
+    desk: Desk = request.app.state.desk
     number = asked.number(request.query_params, "done", 1, 999_999_999)
-    return next((r for r in review.decisions_view(request.app.state.desk.home) if r.decision.id == number), None)
+    rows = {r.decision.id: r for r in review.decisions_view(desk.home)}
+    if number not in rows:
+        return None
+    row = rows[number]
+    together = len(review.in_one_go((r.decision for r in rows.values()), row.decision))
+    is_there = "kind" in request.query_params  # on the page of the equal ones themselves
+    offer = None if is_there or not row.stands else open_readings.offer(desk.home, desk.config, row.decision)
+    return _Done(row, together, offer)

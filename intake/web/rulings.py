@@ -1,6 +1,7 @@
 """The forms: a ruling, a reading, a taking back, a name. Each adds a row, then shows a page."""
 
 from typing import Any
+from urllib.parse import urlsplit
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
@@ -8,15 +9,16 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from intake.model import Box, PartKey
+from intake.model import PartKey
 from intake.services import review, views
-from intake.services.readings import VERBS as READING_VERBS
+from intake.services.correcting import left_words, rule_on_readings
+from intake.services.readings import VERBS
 from intake.services.review import RulingRefused
 from intake.services.shown import FamilyView
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pages import page
-from intake.web.words import part_name
+from intake.web.words import part_name, several
 
 _EVIDENCE_KEPT = 40
 
@@ -27,7 +29,7 @@ async def rule(request: Request) -> Response:
 
 
 async def read(request: Request) -> Response:
-    """POST /readings : accept, correct or reject a reading."""
+    """POST /readings : accept, correct or reject readings, one or equal ones in one go."""
     return await _handled(request, _read)
 
 
@@ -38,7 +40,7 @@ async def undo(request: Request) -> Response:
 
 async def name(request: Request) -> Response:
     """POST /who : say who is at the desk."""
-    return await _handled(request, lambda _request, form, _who: _family_address(form, "/"))
+    return await _handled(request, lambda request, form, _who: _family_address(form, _came_from(request, form)))
 
 
 async def _handled(request: Request, do: Any) -> Response:
@@ -52,8 +54,8 @@ async def _handled(request: Request, do: Any) -> Response:
             raise RulingRefused("Say who you are: a name of 1 to 60 characters. Then rule again.")
         address = await run_in_threadpool(do, request, form, who)
     except RulingRefused as error:
-        return page(request, "refused.html", 409, words=str(error), back=_family_address(form))
-    response = RedirectResponse(address, 303)
+        return page(request, "refused.html", 409, words=str(error), back=_back(form))
+    response = address if isinstance(address, Response) else RedirectResponse(address, 303)
     if who != asked.who(request):
         response.set_cookie(**asked.cookie(who))
     return response
@@ -84,37 +86,30 @@ def _rule(request: Request, form: FormData, who: str) -> str:
     return _address(views.family_holding(desk.home, keys), number)
 
 
-def _read(request: Request, form: FormData, who: str) -> str:
+def _read(request: Request, form: FormData, who: str) -> str | Response:
     desk: Desk = request.app.state.desk
-    view = _as_seen(desk, form)
-    verb, key = _text(form, "verb"), asked.part(_text(form, "part"))
-    box = asked.box({n: _text(form, n) for n in Box._fields})
-    member = view.member(key)
-    if member is None or verb not in READING_VERBS:
-        asked.bad("No such reading.")
-    ruled = next((r for r in member.marks if r.mark.box == box and r.mark.kind == _text(form, "kind")), None)
-    if ruled is None:
-        asked.bad("No such reading.")
-    mark = ruled.mark
-    text = _text(form, "text").strip() if verb == "correct_reading" else mark.value
-    shown = {
-        "family": view.code,
-        "kind": mark.kind,
-        "place": list(mark.box),
-        "text": text[:300] if verb != "correct_reading" else text,
-        "read": mark.value[:300],
-        "readers": [[r.reader, r.text[:300], r.confidence] for r in mark.readers],
-    }
-    number = review.decide(desk.home, desk.config, who, verb, [key], shown)  # type: ignore[arg-type]
-    return _address(view.code, number)
+    verb = next((v for v in VERBS if v == _text(form, "verb")), None)
+    if verb is None:
+        asked.bad("No such ruling.")
+    readings = [asked.reading(t) for t in form.getlist("reading") if isinstance(t, str)]
+    ruled = rule_on_readings(desk.home, desk.config, who, verb, readings, _text(form, "text"), _text(form, "as"))
+    back = _back(form)
+    after = f"{back}{'&' if '?' in back else '?'}done={ruled.numbers[0]}"
+    if not ruled.changed:
+        return after
+    many = several(len(ruled.numbers), "reading was", "readings were")
+    words = f"{many} ruled on; the others were left. {left_words(desk.home, ruled.changed)}"
+    return page(request, "refused.html", 409, words=words, back=after, heading="Not all of it")
 
 
 def _undo(request: Request, form: FormData, who: str) -> str:
     desk: Desk = request.app.state.desk
     decision = asked.number({"decision": _text(form, "decision")}, "decision", 1, 999_999_999)
-    number = review.undo(desk.home, desk.config, who, decision)
+    number = review.undo(desk.home, desk.config, who, decision, _text(form, "all") == "1")
     if _text(form, "then") == "ledger":
         return f"/ledger?done={number}"
+    if _text(form, "then") == "readings":
+        return f"/readings?done={number}"
     row = next(r for r in review.decisions_view(desk.home) if r.decision.id == number)
     return _address(views.family_holding(desk.home, row.decision.parts), number)
 
@@ -174,9 +169,25 @@ def _address(code: str, number: int) -> str:
     return f"/families/{code}?done={number}" if code else f"/families?done={number}"
 
 
+def _back(form: FormData) -> str:
+    """The page that a form was on."""
+    if part := _text(form, "line"):
+        return f"/lines/{part_name(asked.part(part))}"
+    if of := _text(form, "of"):
+        return asked.readings_address(of, _text(form, "of_kind"), _text(form, "of_value"), _text(form, "put"))
+    return _family_address(form)
+
+
 def _family_address(form: FormData, otherwise: str = "/families") -> str:
     text = _text(form, "family")
     return f"/families/{asked.code(text)}" if text else otherwise
+
+
+def _came_from(request: Request, form: FormData) -> str:
+    """The page of this desk that the form was on, where it asks to come back to it."""
+    came = urlsplit(request.headers.get("referer", ""))
+    known = came.path == "/readings" or came.path.startswith("/lines/")
+    return f"{came.path}?{came.query}" if _text(form, "then") == "here" and known else "/"
 
 
 def _text(form: FormData, name: str) -> str:

@@ -5,7 +5,7 @@ and escaped by the templates.
 import unicodedata
 from datetime import datetime
 
-from intake.model import PartKey
+from intake.model import Box, PartKey
 
 _LONGEST = 400
 _RELATIONS = {"same_design": "same design", "shared_element": "shared element", "same_piece": "the same piece"}
@@ -68,6 +68,11 @@ def years(first: int | None, last: int | None) -> str:
 def part_name(key: PartKey) -> str:
     """A part in an address."""
     return f"{key.digest}-{key.part}"
+
+
+def reading_name(key: PartKey, kind: str, box: Box, seen: str) -> str:
+    """A reading in a form: part, kind, place, and the digest of what was shown."""
+    return ".".join((part_name(key), kind, *map(str, box), seen))
 
 
 def several(n: int, one: str, more: str) -> str:

@@ -133,7 +133,8 @@ def copyright_line(w: Words) -> Told:
 
 def union(w: Words) -> Told:
     trade = w.pick(("LITHOGRAPHERS", "PRESSMEN", "PLATEMAKERS"))
-    return Told("union", f"UNION MADE {trade} LOCAL {w.number(1, 400)}")
+    number = w.number(1, 400)
+    return Told("union", f"UNION MADE {trade} LOCAL {number}", "union", f"{trade} LOCAL {number}")
 
 
 def edge_print(w: Words) -> Told:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from intake.config.parse import ParseRules
 from intake.config.patterns import load_patterns, normalise
-from intake.ocr.grammar import hits_in, same_printer, year_in, year_of
+from intake.ocr.grammar import hits_in, same_printer, year_of
 from tests.made import CONFIG, section
 
 PATTERNS = load_patterns(CONFIG)
@@ -87,22 +87,6 @@ def test_a_printers_line_yields_town_and_year(text: str, town: str, year: int | 
 )
 def test_words_that_hold_a_phrase_by_chance_are_no_mark(text: str) -> None:
     assert values(text) == {}
-
-
-@pytest.mark.parametrize(
-    ("value", "name", "year"),
-    [
-        ("R61/204", "us_dist_slash", 1961),
-        ("R820064", "us_dist_solid", 1982),
-        ("B. 1234-72", "es_dl", 1972),
-        ("B. 9.003-MCMLXIV", "es_dl", 1964),
-        ("Ag 500-212-79", "ddr_licence", 1979),
-        ("41227", "it_visto", None),
-        ("nonsense", "us_dist_slash", None),
-    ],
-)
-def test_a_value_tells_its_year(value: str, name: str, year: int | None) -> None:
-    assert year_in(value, next(p for p in PATTERNS if p.name == name)) == year
 
 
 def test_a_code_is_found_inside_a_longer_line() -> None:

@@ -8,6 +8,8 @@ from intake.model import Box, Decision, Mark, Parsed, PartKey
 from intake.services.dates import piece_dates
 from intake.services.dossiers import Dossier
 from intake.services.printers import printers
+from intake.services.readings import ruled_marks
+from intake.services.ruled import says
 from tests.made import AT, SETTINGS, dossier, mark, received
 
 FRONT = received("B1/0001.tif")
@@ -16,8 +18,10 @@ OTHER = received("B1/0002.tif")
 CODE = {"rule": "us_dist_slash", "country": "US", "dates": "a release", "year_to": None}
 
 
-def bearing(scan: Any, *marks: Mark) -> Dossier:
-    return dossier(scan, parsed=Parsed(marks))
+def bearing(scan: Any, *marks: Mark, decided: tuple[Decision, ...] = ()) -> Dossier:
+    """A part with these marks, as the rulings leave them."""
+    said = {d.id: says(d, SETTINGS) for d in decided if d.verb != "reject_reading"}
+    return dossier(scan, parsed=Parsed(tuple(r.mark for r in ruled_marks(marks, decided, said) if not r.rejected)))
 
 
 def code(value: str, year: int, **given: Any) -> Mark:
@@ -25,17 +29,18 @@ def code(value: str, year: int, **given: Any) -> Mark:
 
 
 def ruling(verb: Any, on: Mark, scan: Any = FRONT, text: str = "") -> Decision:
-    shown = {"kind": on.kind, "place": list(on.box), "text": text}
+    shown = {"kind": on.kind, "place": list(on.box), "text": text, "read": on.value, "country": on.country}
     return Decision(1, AT, "Ida", verb, (PartKey(scan.digest, 1),), shown)
 
 
-def edtf(*parts: Dossier, decided: tuple[Decision, ...] = ()) -> list[str]:
-    return [one.dated.edtf for one in piece_dates(parts, decided, set(), SETTINGS)]
+def edtf(read: Mark, *decided: Decision) -> str:
+    (one,) = piece_dates([bearing(FRONT, read, decided=decided)], set(), SETTINGS)
+    return one.dated.edtf
 
 
 def test_front_and_back_are_one_piece() -> None:
     parts = (bearing(FRONT, code("61/204", 1961)), bearing(BACK, code("63/11", 1963)), bearing(OTHER))
-    first, second = piece_dates(parts, (), set(), SETTINGS)
+    first, second = piece_dates(parts, set(), SETTINGS)
     assert first.piece == ("C", "B1", "0001") and len(first.scans) == 2
     assert first.dated.not_before is not None and first.dated.not_before.at.key.digest == BACK.digest
     assert [{at.key.digest for at in c.marks} for c in first.dated.contradictions] == [{FRONT.digest, BACK.digest}]
@@ -44,24 +49,25 @@ def test_front_and_back_are_one_piece() -> None:
 
 def test_a_corrected_reading_says_its_own_year() -> None:
     read = code("61/204", 1961)
-    assert edtf(bearing(FRONT, read)) == ["1961/1962~"]
-    assert edtf(bearing(FRONT, read), decided=(ruling("correct_reading", read, text="67/204"),)) == ["1967/1968~"]
-    assert edtf(bearing(FRONT, read), decided=(ruling("correct_reading", read, text="none"),)) == [""]
-    assert edtf(bearing(FRONT, read), decided=(ruling("reject_reading", read),)) == [""]
+    assert edtf(read) == "1961/1962~"
+    assert edtf(read, ruling("correct_reading", read, text="67/204")) == "1967/1968~"
+    assert edtf(read, ruling("correct_reading", read, text="none")) == ""
+    assert edtf(read, ruling("reject_reading", read)) == ""
 
 
 @pytest.mark.parametrize(("letter", "dates"), [("AA", "1970~/1982~"), ("PG", "1982~/..")])
 def test_a_corrected_certificate_says_its_own_years(letter: str, dates: str) -> None:
+    """Periods after config/certificates.csv, where each row names its published source."""
     read = mark(
         "A", "certificate", rule="uk_cert", country="UK", dates="the film", periods=((1912, 1982),), accepted="no"
     )
-    assert edtf(bearing(FRONT, read)) == [""]
-    assert edtf(bearing(FRONT, read), decided=(ruling("correct_reading", read, text=letter),)) == [dates]
+    assert edtf(read) == ""
+    assert edtf(read, ruling("correct_reading", read, text=letter)) == dates
 
 
 def test_what_is_stated_to_be_pasted_on_dates_itself_alone() -> None:
     parts = (bearing(FRONT, code("61/204", 1961)), bearing(OTHER, code("75/3", 1975)))
-    sheet, snipe = piece_dates(parts, (), {("C", "B1", "0002")}, SETTINGS)
+    sheet, snipe = piece_dates(parts, {("C", "B1", "0002")}, SETTINGS)
     assert (sheet.dated.edtf, snipe.dated.edtf) == ("1961/1962~", "1975/1976~")
     assert "pasted on" in snipe.dated.words and "pasted on" not in sheet.dated.words
 
@@ -73,7 +79,7 @@ def test_two_spellings_of_one_printer_are_one_row() -> None:
         bearing(BACK, mark("QUILLBECK&DAVEN LTD.")),
         bearing(OTHER, mark("QUILLBECK AND DAVEN LIMITED", country="UK"), mark("NOBODY", accepted="no", box=place)),
     )
-    (one,) = printers(piece_dates(parts, (), set(), SETTINGS), SETTINGS.parse.legal_forms)
+    (one,) = printers(piece_dates(parts, set(), SETTINGS), SETTINGS.parse.legal_forms)
     assert (one.name, len(one.pieces), (min(one.years), max(one.years))) == (
         "QUILLBECK AND DAVEN LIMITED", 2, (1961, 1962),
     )  # fmt: skip

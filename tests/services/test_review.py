@@ -172,32 +172,6 @@ def test_rows_keep_what_was_shown_and_name_parts_alone(made: Made, config: Confi
     assert (row.who, row.verb, set(row.parts), row.shown) == ("Ida Marl", "confirm", set(first(made)), shown)
 
 
-def readings(made: Made, config: Config, key: PartKey) -> list[tuple[str, str, str]]:
-    view = views.family_view(made.home, config, code_of(made, key))
-    member = view.member(key) if view else None
-    assert member is not None
-    return [(r.mark.kind, r.mark.value, r.mark.accepted) for r in member.marks]
-
-
-def test_readings_are_accepted_corrected_rejected_and_restored(made: Made, config: Config) -> None:
-    read = ("printer", "VELLA & R00K LTD, OSTMERE", "no")
-    place = {"kind": "printer", "place": [300, 3200, 1100, 90], "text": read[1]}
-    assert readings(made, config, made.sheet)[0] == read
-
-    def decide(verb: Verb, **given: Any) -> int:
-        return review.decide(made.home, config, "Ida Marl", verb, [made.sheet], place | given)
-
-    decide("accept_reading")
-    assert readings(made, config, made.sheet)[0] == (*read[:2], "person")
-    corrected = decide("correct_reading", text="VELLA & ROOK LTD, OSTMERE")
-    assert readings(made, config, made.sheet)[0] == ("printer", "VELLA & ROOK LTD, OSTMERE", "person")
-    review.undo(made.home, config, "Ida Marl", corrected)
-    assert readings(made, config, made.sheet)[0] == (*read[:2], "person")
-    decide("reject_reading", place=[310, 3202, 1080, 88])  # read again a little beside the first place
-    assert readings(made, config, made.sheet)[0] == (*read[:2], "no")
-    assert readings(made, config, made.proof)[0][2] == "auto"
-
-
 def test_a_piece_of_an_owner_who_has_not_permitted_it_is_withheld(made: Made, config: Config) -> None:
     with made.home.database.write() as connection:
         moves.permit(connection, "C", True)

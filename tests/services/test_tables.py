@@ -44,7 +44,7 @@ COLUMNS = {
     "scans": "consignment, box, piece, side, scan, part, sha256, state, kind, kind_confidence, polarity, rotation, "
     "mirrored, width_mm, height_mm, size_source, format, format_fit, family",
     "marks": "scan, part, kind, text, value, year_from, year_to, accepted, confidence, left, top, width, height, "
-    "readers, country, dates, rule, periods, town",
+    "readers, country, dates, rule, periods, town, ruling",
     "matches": "scan_a, part_a, scan_b, part_b, relation, probability, inliers, coverage_a, coverage_b, polarity_flip, "
     "mirror, rotation, scale",
     "families": "family, status, title, piece, scan, part, role, probability, campaign",
@@ -159,7 +159,7 @@ def test_marks(home: Home) -> None:
             "scan": "B1/0001.tif", "part": 1, "kind": "printer", "text": "Lund & Ost", "value": "Lund & Ost",
             "year_from": None, "year_to": 1962, "accepted": "auto", "confidence": 0.877, "left": 10, "top": 20,
             "width": 30, "height": 40, "readers": "one: Lund & Ost (0.90)", "country": "", "dates": "", "rule": "r",
-            "periods": "", "town": "",
+            "periods": "", "town": "", "ruling": "",
         }
     ]  # fmt: skip
 

@@ -22,6 +22,7 @@ from intake.model import (
     Evidence,
     FeatureSummary,
     Finding,
+    Line,
     Listed,
     Mark,
     Match,
@@ -37,7 +38,7 @@ from intake.services.home import Home, write_whole
 from intake.services.relate import regroup
 from intake.store import pairs, runs, scans
 from intake.web.app import make_app
-from tests.made import STAMPS, Written, checked, classified, mark, match, received
+from tests.made import STAMPS, Written, checked, classified, line, mark, match, received
 
 HOST, PORT = "127.0.0.1", 8471
 BASE = f"http://{HOST}:{PORT}"
@@ -116,8 +117,12 @@ def build(folder: Path, config: Config) -> Made:
         "second_b": (two, "finished_sheet", {}, (hostile,)),
         "alone": (three, "artwork", {}, ()),
     }
+    lines = {
+        "sheet": (line("Shop 4417", Box(300, 60, 400, 40)),),
+        "second_b": (line(f"{HOSTILE} = a line", Box(900, 60, 400, 40)),),
+    }
     for name, (picture, kind, more, marks) in shown.items():
-        _write(written, files[name], picture, kind, more, marks)
+        _write(written, files[name], picture, kind, more, marks, lines.get(name, ()))
     cut = Finding("check", "truncated", "failure", "The file stops before its end. Copy it again, or scan again.")
     broken = Checked(0, 0, 0, 0, "", "TIFF", None, "no resolution", 1, None, "", "", 0.0, (), (cut,))
     written.looked(files["broken"], check=broken)
@@ -149,6 +154,7 @@ def _write(
     kind: str,
     more: dict[str, Any],
     marks: tuple[Mark, ...],
+    lines: tuple[Line, ...],
 ) -> None:
     height, width = picture.shape[:2]
     box = Box(0, 0, int(width * SCALE), int(height * SCALE))
@@ -157,7 +163,7 @@ def _write(
         (
             Rendered(box, width, height, SCALE),
             classified(kind, **{"evidence": (Evidence("borders", "a border all round", 1.2),), **more}),
-            Reading((), 0, False, 0.9 if kind != "film_negative" else 0.0),
+            Reading(lines, 0, False, 0.9 if kind != "film_negative" else 0.0),
             Measured(685.8, 1016.0, "resolution tag", "one-sheet", "fits"),
             FeatureSummary(400, 427, 640, SCALE * 900 / 640, box),
             Parsed(marks),

@@ -44,6 +44,9 @@ def pages_of(made: Made) -> list[str]:
         other,
         "/pieces",
         "/pieces?only=trouble",
+        "/readings",
+        "/readings?of=C&kind=printer&value=x",
+        f"/lines/{made.second_b.digest}-1",
         "/ledger",
         "/keys",
     ]

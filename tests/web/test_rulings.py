@@ -124,26 +124,6 @@ def test_forged_fields_are_refused(seated: Client, made: Made, field: str, value
     assert seated.post("/rulings", given).status_code == 400 and rows(made) == []
 
 
-def test_readings_by_form(seated: Client, made: Made) -> None:
-    code = code_of(made, made.sheet)
-    place = {
-        "left": "300",
-        "top": "3200",
-        "width": "1100",
-        "height": "90",
-        "kind": "printer",
-        "part": f"{made.sheet.digest}-1",
-    }
-    given = form(seated, code, verb="correct_reading", text="VELLA & ROOK LTD, OSTMERE") | place
-    assert seated.post("/readings", given).headers["location"] == f"/families/{code}?done=1"
-    text = seated.get(f"/families/{code}").text
-    assert "accepted</span> <small>by <bdi>Ida Marl" in text
-    assert seated.post("/readings", given | {"left": "7"}).status_code == 409  # the page is stale now
-    forged = form(seated, code, verb="accept_reading") | place | {"left": "7"}
-    assert seated.post("/readings", forged).status_code == 400
-    assert rows(made) == ["correct_reading"]
-
-
 def test_the_ledger_shows_all_and_takes_back_ones_own(seated: Client, made: Made) -> None:
     review.decide(made.home, seated.config, "Ore Vann", "join", [made.second_a, made.second_b], {})
     seated.post("/rulings", form(seated, code_of(made, made.art), verb="confirm"))

@@ -197,7 +197,55 @@ def test_nothing_spills_over_at_either_size(page: Any, desk: Desk) -> None:
     hostile = views.family_holding(desk.made.home, [desk.made.second_b])
     for width, height in ((1280, 800), (2560, 1440), (640, 400)):  # the last is 1280 x 800 at 200 %
         page.set_viewport_size({"width": width, "height": height})
-        for path in ("/", "/families", f"/families/{code}", f"/families/{hostile}", "/pieces", "/ledger", "/keys"):
+        lines = f"/lines/{desk.made.second_b.digest}-1"
+        family = (f"/families/{code}", f"/families/{hostile}")
+        for path in ("/", "/families", *family, "/readings", lines, "/pieces", "/ledger", "/keys"):
             page.goto(desk.address + path)
             wide = page.evaluate("() => document.documentElement.scrollWidth")
             assert wide <= width, (path, width, wide)
+
+
+def test_readings_by_keys_alone(page: Any, desk: Desk) -> None:
+    page.goto(f"{desk.address}/readings")
+    page.get_by_label("Before you rule").focus()
+    page.keyboard.type("Ore Vann")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Accept as read").first.wait_for()
+    page.wait_for_load_state()
+    assert page.url.endswith("/readings?")
+
+    def marked() -> int:
+        return int(page.evaluate("() => [...document.querySelectorAll('.equal')].findIndex(g => g.matches('.now'))"))
+
+    assert (page.locator(".equal").count(), marked()) == (2, 0)
+    page.keyboard.press(".")
+    page.keyboard.press(".")
+    assert marked() == 1
+    page.keyboard.press(",")
+    tick = page.locator(".equal.now input[name=reading]").first
+    page.keyboard.press("1")
+    assert not tick.is_checked()
+    page.keyboard.press("x")
+    assert tick.is_checked()
+    page.keyboard.press("c")
+    page.keyboard.type("x a r")  # keys rest in a field
+    page.keyboard.press("Escape")
+    assert marked() == 0 and tick.is_checked()
+    page.keyboard.press("a")
+    page.get_by_role("status").wait_for()
+    page.wait_for_load_state()
+    assert "accepted a reading" in page.get_by_role("status").inner_text() and page.locator(".equal").count() == 1
+    page.keyboard.press("u")
+    page.get_by_text("took a ruling back").first.wait_for()
+    page.wait_for_load_state()
+    assert page.locator(".equal").count() == 2 and "/readings" in page.url
+    page.keyboard.press(".")
+    page.keyboard.press("c")
+    page.keyboard.type("VELLA & ROOK LTD, OSTMERE")
+    page.keyboard.press("Enter")
+    page.get_by_text("corrected a reading").first.wait_for()
+    page.wait_for_load_state()
+    page.keyboard.press("r")
+    page.get_by_text("rejected a reading").first.wait_for()
+    page.wait_for_load_state()
+    assert page.get_by_text("No reading waits").is_visible()
