@@ -12,7 +12,7 @@ from intake.model import FILM_KINDS, Box, Finding, Line, Mark, Parsed, ReaderSai
 from intake.ocr.frame import FRAME
 from intake.ocr.grammar import Hit, hits_in
 from intake.ocr.said import same_value, settled
-from intake.ocr.text import TURNED, engine_of, weight_of
+from intake.ocr.text import TURNED, engine_of, squeeze, weight_of
 
 VERSION = 3
 _WORD = re.compile(r"[^\W_]+")
@@ -87,8 +87,12 @@ def _from_margin(line: Box, box: Box) -> float:
 
 
 def _is_framed(line: Line, words: Sequence[str], lines: Sequence[Line]) -> bool:
-    """Tell whether a frame is drawn round the line, or one of the words stands on it or right beside it."""
-    if _has_frame(line):
+    """Tell whether a frame is drawn round the line, or one of the words stands on it or right beside it.
+
+    On the line itself it may have lost its space ("RATEDG"), as the whole line must be a print code.
+    """
+    own = [squeeze(r.text) for r in line.readers if r.reader != FRAME]
+    if _has_frame(line) or any(text.startswith(squeeze(w)) or text.endswith(squeeze(w)) for text in own for w in words):
         return True
     here = line.box
     reach = 2 * min(here.width, here.height)

@@ -38,7 +38,6 @@ _MM_PER_INCH = 25.4
 FRAME_ENLARGED = 1.5  # frames are looked for on the working image, made this much larger
 _LONGEST_LABEL = 6
 _HALF_SURE = 0.5
-_LONGER = 1.1
 _LOOK_ALONG, _LOOK_ACROSS, _LOOK_PX = 8.0, 0.8, 80  # heights beside the line; 80 px keep letters of 30
 _NEARLY = 0.5
 
@@ -153,8 +152,7 @@ def _looked_at_again(quad: Quad, crop: Callable[[Box, int | None], Picture], pag
     row = widened(line, _LOOK_ALONG, _LOOK_ACROSS)
     picture = cut_out(row, crop, page, _LOOK_PX)
     found = [carried(q, (picture.shape[1], picture.shape[0]), row) for q in asking.find(picture)]
-    longest = max((q for q in found if continues(line, q)), key=lambda q: size_of(q)[0], default=line)
-    return longest if size_of(longest)[0] > _LONGER * size_of(line)[0] else line
+    return max([line, *(q for q in found if continues(line, q))], key=lambda q: size_of(q)[0])
 
 
 def _strip_scale(box: Box, kind: str, rules: ReadRules, ppi: float | None) -> float:

@@ -121,6 +121,8 @@ def test_a_bare_letter_needs_a_frame_or_the_word() -> None:
     assert said(line("X")) == []
     assert said(line("X", frame="circle")) == [("certificate", "X", "auto")]
     assert said(line("CERT. X")) == [("certificate", "X", "auto")]
+    assert said(line("RATEDPG-13", "RATED PG-13")) == [("certificate", "PG-13", "auto")]
+    assert said(line("BERATED")) == said(line("RATED")) == said(line("RATEDGUESTS")) == []
     beside = line("CERTIFICATE", box=Box(260, 2900, 200, 30))
     assert ("certificate", "X", "auto") in said(line("X", box=Box(205, 2896, 38, 38)), beside)
     far = line("CERTIFICATE", box=Box(1200, 2900, 200, 30))
