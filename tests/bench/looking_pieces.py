@@ -104,7 +104,6 @@ class _Drawn:
             size = _one(rng, crowd.PORTRAIT_SHEETS)
             worn = replace(crowd._wear(size, rng), linen=bool(rng.random() < 0.2))
             return story.Printed(crowd._plan(size, film, rng, ""), worn, float(rng.uniform(0, 0.4)))
-        caption = Caption(film.name, "TESSARY INTERNATIONAL INC", "DC", "1961")
         lines = tuple(" ".join(_one(rng, crowd.TAGS).lower().split()[: int(rng.integers(3, 7))]) for _ in range(16))
         made: dict[str, story.Recipe] = {
             "separation": story.Separated(plan, _one(rng, ("CYAN", "MAGENTA", "YELLOW", "BLACK")), job),
