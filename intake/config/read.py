@@ -28,6 +28,8 @@ class ReadRules(Section):
     most_second_readings: int = Field(ge=0)
     crop_height_px: int = Field(ge=48)
     wide_stretch: float = Field(ge=1)
+    soften_share: float = Field(gt=0, le=0.2)
+    sure_letter: float = Field(gt=0, le=1)
     reader_limit_s: float = Field(gt=0)
     film_edge_share: float = Field(gt=0, le=0.5)
     unmirrored_kinds: tuple[str, ...]

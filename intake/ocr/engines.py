@@ -19,5 +19,9 @@ def load_engines(rules: ReadRules, models: Mapping[str, ModelFile]) -> Engines:
     return Engines(
         PpocrDetector(models, rules.least_detector_score),
         PpocrReader(recogniser, 1.0),
-        (TesseractReader(rules.reader_limit_s), PpocrReader(recogniser, rules.wide_stretch)),
+        (
+            TesseractReader(rules.reader_limit_s),
+            PpocrReader(recogniser, rules.wide_stretch),
+            PpocrReader(recogniser, rules.wide_stretch, rules.soften_share),
+        ),
     )

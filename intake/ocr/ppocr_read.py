@@ -23,12 +23,15 @@ def open_recogniser(models: Mapping[str, ModelFile]) -> onnxruntime.InferenceSes
 
 
 class PpocrReader:
-    """``stretch`` widens each line before reading: 1.3 keeps narrow strokes (Roman numerals) apart."""
+    """``stretch`` widens each line before reading: 1.3 keeps narrow strokes (Roman numerals) apart.
 
-    def __init__(self, model: onnxruntime.InferenceSession, stretch: float) -> None:
-        self.name = f"ppocr x{stretch:g}"
+    ``soften`` blurs it first by that share of its height (a Gaussian's deviation): a screen's dots run together.
+    """
+
+    def __init__(self, model: onnxruntime.InferenceSession, stretch: float, soften: float = 0.0) -> None:
+        self.name = f"ppocr x{stretch:g}" + (" soft" if soften else "")
         self._model = model
-        self._stretch = stretch
+        self._stretch, self._soften = stretch, soften
         # Class 0 is "nothing here" and the last one a space (the model's metadata lists those between).
         self._characters = ["", *model.get_modelmeta().custom_metadata_map["character"].split("\n"), " "]
 
@@ -40,6 +43,8 @@ class PpocrReader:
         height, width = crop.shape[:2]
         if min(height, width) < 2:
             return ReaderSaid(self.name, "", 0.0)
+        if self._soften:
+            crop = np.asarray(cv2.GaussianBlur(crop, (0, 0), self._soften * height), np.uint8)
         wide = int(np.clip(round(width * _HEIGHT_PX / height * self._stretch), 8, _WIDTHS_PX[1]))
         how = cv2.INTER_AREA if height > _HEIGHT_PX else cv2.INTER_CUBIC
         line = cv2.resize(crop, (wide, _HEIGHT_PX), interpolation=how)[..., ::-1]

@@ -71,6 +71,12 @@ def agree(readings: tuple[ReaderSaid, ...]) -> bool:
     return any(a[1] == b[1] and a[0] != b[0] for i, a in enumerate(heard) for b in heard[:i])
 
 
+def is_settled(readings: tuple[ReaderSaid, ...], sure_letter: float) -> bool:
+    """Tell whether no further reader need be asked: two engines agree, or one with itself, sure of every letter."""
+    sure = [squeeze(r.text) for r in readings if r.text and r.least >= sure_letter]
+    return agree(readings) or len(set(sure)) < len(sure)
+
+
 def plausibility(said: ReaderSaid) -> float:
     """Return how much a reading looks like text read the right way, 0 to 1: sure, long enough, and of one script.
 

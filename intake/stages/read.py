@@ -31,7 +31,7 @@ from intake.ocr.asking import Asking
 from intake.ocr.frame import FRAME, SQUARE_PX, find_frames, letters_inside
 from intake.ocr.protocol import Engines, Picture
 from intake.ocr.roman import has_roman_year
-from intake.ocr.text import TURNED, agree, engine_of, plausibility, spaced_like, squeeze, weight_of
+from intake.ocr.text import TURNED, agree, engine_of, is_settled, plausibility, spaced_like, squeeze, weight_of
 
 VERSION = 2
 _MM_PER_INCH = 25.4
@@ -301,7 +301,9 @@ def _second_readings(
     )[: rules.most_second_readings]
     readings: dict[int, tuple[ReaderSaid, ...]] = {i: (found[i].said,) for i in asked}
     for reader in asking.engines.others:
-        open_still = [i for i in asked if not agree(readings[i]) or has_roman_year(found[i].said.text)]
+        open_still = [
+            i for i in asked if not is_settled(readings[i], rules.sure_letter) or has_roman_year(found[i].said.text)
+        ]
         for i, said in zip(open_still, asking.read(reader, [found[i].crop for i in open_still]), strict=True):
             readings[i] = (*readings[i], said)
     return [_line(f, readings.get(i, (f.said,))) for i, f in enumerate(found)]

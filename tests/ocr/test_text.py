@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from intake.model import ReaderSaid
-from intake.ocr.text import agree, clean, edit_distance, plausibility, spaced_like, squeeze
+from intake.ocr.text import agree, clean, edit_distance, is_settled, plausibility, spaced_like, squeeze
 
 
 @pytest.mark.parametrize(
@@ -84,3 +84,10 @@ def test_a_mixture_of_scripts_is_less_plausible_than_words() -> None:
     words = ReaderSaid("r", "PRINTED IN ENGLAND", 0.9)
     assert plausibility(words) > 1.5 * plausibility(ReaderSaid("r", "中PЯ印イᗡ王", 0.9))
     assert plausibility(ReaderSaid("r", "", 1.0)) == 0
+
+
+def test_a_line_is_settled_by_two_engines_or_by_one_that_is_sure_twice() -> None:
+    one, wide = ReaderSaid("ppocr x1", "61/204", 0.9, 0.85), ReaderSaid("ppocr x1.3", "61 / 204", 0.9, 0.8)
+    assert is_settled((one, wide), 0.8) and not is_settled((one, wide), 0.81)
+    assert not is_settled((one,), 0.8) and not is_settled((one, ReaderSaid("ppocr x1.3", "61/209", 0.9, 0.9)), 0.8)
+    assert is_settled((one, ReaderSaid("tesseract", "61/204", 0.1, 0.0)), 0.99)
