@@ -68,7 +68,8 @@ def read(
     in stored pixels, in the order in which they read. A reader named "frame" says what is drawn round a short line;
     one named "turned" what a line on end says the other way round, where that reads nearly as well.
 
-    An engine that fails or hangs is a finding (reader_failed, reader_timeout) and costs its own readings alone.
+    An engine that fails or hangs is a finding (reader_failed, reader_timeout) and costs its own readings alone. So is
+    film whose text reads mirrored (emulsion_side).
     """
     asking = Asking(page.key.part, engines)
     if kind in rules.unread_kinds:
@@ -83,6 +84,8 @@ def read(
         return cut_out(order, crop, page.whole, rules.crop_height_px)
 
     rotation, mirrored, sure = _orient(quads, take, kind, page.box, asking, rules)
+    if mirrored and kind in FILM_KINDS and sure >= _HALF_SURE:
+        asking.findings.append(_emulsion_side(page.key.part))
     framed = _framed(page, picture, rotation, mirrored, crop, asking)
     quads = [q for q in quads if not any(lies_in(q, f.order) for f in framed)]
     found = _first_readings(quads, rotation, mirrored, take, asking)
@@ -340,6 +343,14 @@ def _from_margin(quad: Quad, box: Box) -> float:
     """Return the distance from the line's middle to the nearest edge of the part, in stored pixels."""
     x, y = quad.mean(axis=0) - np.array([box.left, box.top], np.float32)
     return float(min(x, y, box.width - x, box.height - y))
+
+
+def _emulsion_side(part: int) -> Finding:
+    message = (
+        "Its text reads mirrored, as it does when film is scanned from its emulsion side. It is shown the right way "
+        "round; if it is scanned again, lay its base towards the lens."
+    )
+    return Finding("read", "emulsion_side", "note", message, part)
 
 
 def _too_many(part: int, found: int, most: int) -> Finding:

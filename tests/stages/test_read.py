@@ -78,6 +78,15 @@ def test_a_negative_reads_like_its_positive(engines: Engines) -> None:
     assert {squeeze(IMPRINT), CODE} <= {squeeze(x.text) for x in got.lines}
 
 
+def test_film_that_reads_mirrored_was_scanned_from_its_emulsion_side(engines: Engines) -> None:
+    mirrored = 255 - laid(small_sheet(LINES), 0, True)
+    got = reading_of(mirrored, engines, kind="film_negative", polarity="negative")
+    assert got.mirrored and [f.code for f in got.findings] == ["emulsion_side"]
+    assert reading_of(255 - mirrored, engines).findings == ()
+    right_way = reading_of(255 - small_sheet(LINES), engines, kind="film_negative", polarity="negative")
+    assert not right_way.mirrored and right_way.findings == ()
+
+
 def test_vertical_lines_along_the_sides_are_read(engines: Engines) -> None:
     picture = small_sheet({k: v for k, v in LINES.items() if k not in (IMPRINT, CODE)}).copy()
     slip = sheet({IMPRINT: (0.05, 0.5, 14)}, 420, 30)
