@@ -46,6 +46,7 @@ Accepted = Literal["auto", "person", "no"]
 Relation = Literal["same_design", "shared_element", "same_piece"]
 SizeSource = Literal["resolution tag", "person", "size unknown"]
 FormatFit = Literal["fits", "loosely", "off-size", "no format known", "size unknown"]
+Tone = Literal["continuous", "screened", "rescreened", ""]
 FamilyStatus = Literal["suggested", "confirmed"]
 Verb = Literal["confirm", "part_off", "join", "accept_reading", "correct_reading", "reject_reading", "undo"]
 PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan"]
@@ -182,6 +183,31 @@ class Classified:
     polarity: Polarity
     polarity_confidence: float
     evidence: tuple[Evidence, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class InkScreen:
+    """The screen of one ink ("" where colour does not tell which): rows of dots an inch, their angle as scanned.
+
+    ``lpi`` is None without a trusted resolution; ``strength`` says how far it stands out of the picture's structure.
+    """
+
+    ink: str
+    lpi: float | None
+    period_px: float
+    angle_deg: float
+    strength: float
+
+
+@dataclass(frozen=True, slots=True)
+class Screened:
+    """How a part was printed, as far as its scan shows. ``limit_lpi``: screens up to this ruling would have shown."""
+
+    tone: Tone
+    lpi: float | None
+    limit_lpi: float | None
+    screens: tuple[InkScreen, ...]
     findings: tuple[Finding, ...] = ()
 
 

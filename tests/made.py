@@ -17,6 +17,7 @@ from intake.model import (
     Evidence,
     FeatureSummary,
     Finding,
+    InkScreen,
     Line,
     Mark,
     Match,
@@ -28,6 +29,7 @@ from intake.model import (
     Reading,
     Received,
     Rendered,
+    Screened,
     StageResult,
     Stamps,
 )
@@ -42,7 +44,10 @@ SETTINGS = load_config(CONFIG)
 AT = "2026-11-02T20:00:00+00:00"
 FRAME = Box(0, 0, 1000, 1500)
 STAMPS = Stamps(
-    {s: f"stamp-of-{s}" for s in ("check", "render", "classify", "read", "measure", "fingerprint", "barcode", "parse")},
+    {
+        s: f"stamp-of-{s}"
+        for s in ("check", "render", "classify", "read", "measure", "screen", "fingerprint", "barcode", "parse")
+    },
     "stamp-of-whole",
     "stamp-of-match",
 )
@@ -126,6 +131,7 @@ def dossier(scan: Received, part: int = 1, kind: str = "finished_sheet", **given
         "piece": scan.piece, "copies": (), "found": PartFound(part, 0, FRAME), "checked": checked(),
         "rendered": Rendered(FRAME, 1000, 1500, 1.0), "classified": classified(kind),
         "measured": Measured(685.8, 1016.0, "resolution tag", "one-sheet", "fits"),
+        "screened": Screened("screened", 120.0, 160.0, (InkScreen("cyan", 120.0, 3.3, 75.0, 800.0),)),
         "features": FeatureSummary(400, 640, 960, 1.5, FRAME), "reading": reading(), "parsed": Parsed(()),
         "findings": (),
     }  # fmt: skip
@@ -154,7 +160,7 @@ class Written:
         """Write down what the stages made: the values of part 1, of part 2, ..."""
         names = {
             Rendered: "render", Classified: "classify", Reading: "read", Measured: "measure",
-            FeatureSummary: "fingerprint", Barcoded: "barcode", Parsed: "parse",
+            Screened: "screen", FeatureSummary: "fingerprint", Barcoded: "barcode", Parsed: "parse",
         }  # fmt: skip
         rows = [(PartKey(scan.digest, 0), "check", to_text(check or checked(max(1, len(parts)))))]
         for number, values in enumerate(parts, start=1):

@@ -26,6 +26,7 @@ from intake.config.read import ReadRules
 from intake.config.receive import ReceiveRules
 from intake.config.render import RenderRules
 from intake.config.run import RunRules
+from intake.config.screen import ScreenRules
 from intake.config.section import Section
 from intake.config.sets import SetRules
 from intake.errors import ConfigError
@@ -45,6 +46,7 @@ class Config(Section):
     fingerprint: FingerprintRules
     read: ReadRules
     barcode: BarcodeRules
+    screen: ScreenRules
     parse: ParseRules
     dating: DatingRules
     match: MatchRules

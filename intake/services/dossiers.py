@@ -20,6 +20,7 @@ from intake.model import (
     Reading,
     Received,
     Rendered,
+    Screened,
     StageResult,
     Stamps,
     Worked,
@@ -50,6 +51,7 @@ class Dossier:
     rendered: Rendered | None
     classified: Classified | None
     measured: Measured | None
+    screened: Screened | None
     features: FeatureSummary | None
     reading: Reading | None
     parsed: Parsed | None
@@ -161,11 +163,12 @@ def _of_scan(
         rendered = result(Rendered, "render", number)
         classified = result(Classified, "classify", number)
         measured = result(Measured, "measure", number)
+        screened = result(Screened, "screen", number)
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
         parsed, marks = _with_rulings(result(Parsed, "parse", number), on.get(number, ()), ruled.said)
         codes = result(Barcoded, "barcode", number)
-        stages = (rendered, classified, measured, features, reading, codes, parsed)
+        stages = (rendered, classified, measured, screened, features, reading, codes, parsed)
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
         made.append(
@@ -179,6 +182,7 @@ def _of_scan(
                 rendered,
                 classified,
                 measured,
+                screened,
                 features,
                 reading,
                 parsed,

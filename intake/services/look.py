@@ -32,6 +32,7 @@ from intake.model import (
     PartKey,
     Reading,
     Rendered,
+    Screened,
     StageResult,
     Stamps,
     Worked,
@@ -47,6 +48,7 @@ from intake.stages.measure import measure
 from intake.stages.parse import parse
 from intake.stages.read import read
 from intake.stages.render import positive, render
+from intake.stages.screen import screen
 from intake.store.codec import from_text, to_text
 
 T = TypeVar("T")
@@ -158,6 +160,7 @@ class _Bench:
                     config.measure,
                 ),
             )
+            self.made("screen", number, Screened, lambda: self._screen(page(), rendered, classified, checked))
             self.made("fingerprint", number, FeatureSummary, lambda: self._fingerprint(page(), rendered, classified))
             codes = self.made("barcode", number, Barcoded, lambda: barcode(page(), classified.kind, config.barcode))
             self.made("parse", number, Parsed, lambda: self._parse(reading, codes, found, classified))
@@ -183,6 +186,9 @@ class _Bench:
         return read(
             page, picture, classified.kind, classified.polarity, self.tools.engines, self.tools.config.read, checked.ppi
         )
+
+    def _screen(self, page: Page, rendered: Rendered, classified: Classified, checked: Checked) -> Screened:
+        return screen(page, rendered, classified.kind, checked.ppi, self.tools.config.screen)
 
     def _parse(self, reading: Reading, codes: Barcoded, found: PartFound, classified: Classified) -> Parsed:
         config = self.tools.config

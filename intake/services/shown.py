@@ -8,6 +8,7 @@ from intake.config.load import Config
 from intake.model import Evidence, Family, Finding, Match, Member, PartKey
 from intake.services.dossiers import Dossier
 from intake.services.orient import Orientation
+from intake.services.printing import printing_words
 from intake.services.readings import RuledMark
 from intake.services.upright import Upright
 
@@ -36,6 +37,7 @@ class MemberView:
     marks: tuple[RuledMark, ...]
     findings: tuple[Finding, ...]
     now_at: str
+    printing: str = ""
     family: str = ""
     withheld: bool = False
 
@@ -193,6 +195,7 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         d.readings,
         d.findings,
         "",
+        printing_words(d.screened),
         family,
     )
 

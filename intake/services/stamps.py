@@ -9,7 +9,7 @@ import json
 from intake.config.load import Config
 from intake.model import WHOLE, Stamps
 from intake.setup import engine_versions
-from intake.stages import barcode, check, classify, fingerprint, match, measure, parse, read, render
+from intake.stages import barcode, check, classify, fingerprint, match, measure, parse, read, render, screen
 
 # Stage -> the stages whose results it uses, in the order in which a scan travels.
 BEFORE: dict[str, tuple[str, ...]] = {
@@ -19,6 +19,7 @@ BEFORE: dict[str, tuple[str, ...]] = {
     "read": ("classify",),
     "measure": ("classify", "read"),
     "fingerprint": ("classify",),
+    "screen": ("classify",),
     "barcode": ("classify",),
     "parse": ("read", "barcode"),
 }
@@ -29,6 +30,7 @@ _VERSIONS = {
     "read": read.VERSION,
     "measure": measure.VERSION,
     "fingerprint": fingerprint.VERSION,
+    "screen": screen.VERSION,
     "barcode": barcode.VERSION,
     "parse": parse.VERSION,
     "match": match.VERSION,

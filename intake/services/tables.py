@@ -118,6 +118,8 @@ def _scans(known: Known) -> Iterable[Row]:
             "; ".join(m.candidates or (m.format,)) if m else "",
             m.format_fit if m else "",
             family.get(d.key, ""),
+            _round(d.screened.lpi if d.screened else None, 1),
+            d.screened.tone if d.screened else "",
         )
 
 
@@ -307,7 +309,7 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
         (
             "consignment", "box", "piece", "side", "scan", "part", "sha256", "state", "kind", "kind_confidence",
             "polarity", "rotation", "mirrored", "width_mm", "height_mm", "size_source", "format", "format_fit",
-            "family",
+            "family", "screen_lpi", "tone",
         ),
         _scans,
     ),

@@ -22,10 +22,11 @@ STAGES = tuple(BEFORE)
 HANG_ON = {
     "check": set(STAGES),
     "render": set(STAGES) - {"check"},
-    "classify": {"classify", "read", "measure", "fingerprint", "barcode", "parse"},
+    "classify": {"classify", "read", "measure", "screen", "fingerprint", "barcode", "parse"},
     "read": {"read", "measure", "parse"},
     "measure": {"measure"},
     "fingerprint": {"fingerprint"},
+    "screen": {"screen"},
     "barcode": {"barcode", "parse"},
     "parse": {"parse"},
     "formats": {"measure"},

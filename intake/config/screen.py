@@ -1,0 +1,23 @@
+"""How printing screens are told from other structure."""
+
+from pydantic import Field
+
+from intake.config.section import Section
+from intake.model import Kind
+
+
+class ScreenRules(Section):
+    """Rulings in lines an inch; strengths are heights over the spectrum's own fall-off."""
+
+    kinds: tuple[Kind, ...]
+    tile_px: int = Field(ge=128, le=1024)
+    finest_look_ppi: float = Field(gt=0)
+    least_strength: float = Field(gt=1)
+    beside: float = Field(gt=0, lt=1)
+    same_ruling: float = Field(gt=0, lt=0.2)
+    own_ink: float = Field(gt=1)
+    over: float = Field(gt=0, lt=1)
+    one_ruling: float = Field(gt=0, lt=0.1)
+    angle_step: float = Field(gt=0, lt=90)
+    finest_lpi: float = Field(gt=0)
+    pixels_a_line: float = Field(gt=2)
