@@ -47,7 +47,18 @@ Relation = Literal["same_design", "shared_element", "same_piece"]
 SizeSource = Literal["resolution tag", "person", "size unknown"]
 FormatFit = Literal["fits", "loosely", "off-size", "no format known", "size unknown"]
 FamilyStatus = Literal["suggested", "confirmed"]
-Verb = Literal["confirm", "part_off", "join", "accept_reading", "correct_reading", "reject_reading", "undo"]
+Verb = Literal[
+    "confirm",
+    "part_off",
+    "join",
+    "accept_reading",
+    "correct_reading",
+    "reject_reading",
+    "note_hazard",
+    "propose_clearing",
+    "confirm_clearing",
+    "undo",
+]
 PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan"]
 
 
