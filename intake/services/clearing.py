@@ -1,7 +1,7 @@
 """What people noted of hazards, and which bases two of them ruled safety: read from the decisions, the oldest first.
 
-A proposal names its pieces one by one; whatever comes into the box later is not among them. It holds once a second, other
-named person has confirmed it, for as long as neither takes it back; what was taken back never comes back by itself.
+A proposal names its pieces one by one; whatever comes into the box later is not among them. It holds once a second,
+other named person has confirmed it, for as long as neither takes it back; what was taken back never comes back.
 """
 
 import unicodedata

@@ -24,7 +24,7 @@ from intake.model import (
     Stamps,
     Worked,
 )
-from intake.services.hazards import Hazard, Hazards, hazards_of, with_hazards
+from intake.services.hazards import NO_HAZARD, Hazard, Hazards, hazards_of, with_hazards
 from intake.services.readings import VERBS, RuledMark, place_of, ruled_marks
 from intake.store import decisions, ledger, readings, scans
 from intake.store.codec import from_text
@@ -57,7 +57,7 @@ class Dossier:
     parsed: Parsed | None
     findings: tuple[Finding, ...]
     readings: tuple[RuledMark, ...] = ()
-    hazard: Hazard = Hazard()
+    hazard: Hazard = NO_HAZARD
 
     @property
     def kind(self) -> str:

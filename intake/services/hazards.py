@@ -1,8 +1,8 @@
 """Which pieces are under hold as possible nitrate, which are not any more by whose word, and what else was noted.
 
 A hold stands where the picture may be of flexible film, where NITRATE was read, or where a person noted film. Only a
-clearing ends it, for the pieces that it names. What speaks against a clearing afterwards (NITRATE read where nobody had seen
-it, by any reader under any settings; film noted anew) puts the hold back.
+clearing ends it, for the pieces that it names. What speaks against a clearing afterwards (NITRATE read where nobody had
+seen it, by any reader under any settings; film noted anew) puts the hold back.
 
 Imports nothing heavy: progress leans on it.
 """
@@ -43,13 +43,16 @@ _PUT_BACK = (
 
 @dataclass(frozen=True, slots=True)
 class Hazard:
-    """What is known of one part. ``base`` is of flexible film alone: unconfirmed, or ruled safety by whom on what basis.
+    """What is known of one part. ``base`` is of flexible film alone: unconfirmed, or ruled safety by whom, on what.
 
     ``codes`` name what can hurt: possible_nitrate first, then glass, then what was noted.
     """
 
     base: str = ""
     codes: tuple[str, ...] = ()
+
+
+NO_HAZARD = Hazard()
 
 
 @dataclass(frozen=True, slots=True)

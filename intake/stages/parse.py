@@ -18,8 +18,8 @@ from intake.ocr.text import TURNED, engine_of, squeeze, weight_of
 VERSION = 4
 _MAY_BE_FILM = FILM_KINDS | {"unknown"}
 _NITRATE_READ = (
-    "NITRATE is read on it, by one reader at least: take it for cellulose nitrate. Stop scanning it; tell the person in "
-    "charge of fire safety and a photograph conservator before anyone handles it again."
+    "NITRATE is read on it, by one reader at least: take it for cellulose nitrate. Stop scanning it; tell the person "
+    "in charge of fire safety and a photograph conservator before anyone handles it again."
 )
 _WORD = re.compile(r"[^\W_]+")
 
