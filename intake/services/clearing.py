@@ -48,8 +48,8 @@ class Note:
 class Proposal:
     """One person's word that the base of these pieces is safety film.
 
-    ``of`` says in words which they are, ``places`` where the picture of each part of theirs stood. ``seen`` are the
-    parts on which NITRATE had been read by then.
+    ``of`` says in words which they are, ``places`` of which piece each part was and where its picture stood. ``seen``
+    are the parts on which NITRATE had been read by then.
     """
 
     decision: Decision
@@ -57,7 +57,7 @@ class Proposal:
     box: str
     of: str
     pieces: frozenset[PieceName]
-    places: dict[PartKey, Box]
+    places: dict[PartKey, tuple[PieceName, Box]]
     basis: str
     words: str
     seen: frozenset[PartKey]
@@ -133,7 +133,10 @@ def _note(d: Decision) -> Note:
 def _proposal(d: Decision) -> Proposal:
     shown = d.shown
     consignment, box = str(shown.get("consignment", "")), str(shown.get("box", ""))
-    places = {key: Box(*place) for key, place in zip(d.parts, shown.get("places", ()), strict=False)}
+    places = {
+        key: ((consignment, box, str(piece)), Box(*place))
+        for key, (piece, *place) in zip(d.parts, shown.get("places", ()), strict=False)
+    }
     return Proposal(
         d,
         consignment,

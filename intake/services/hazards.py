@@ -102,7 +102,7 @@ class Hazards:
         for clearing in reversed(self.rulings.clearings):
             if name in clearing.proposal.pieces:
                 there = clearing.proposal.places.get(key) if key else None
-                if alone or (there and place and is_same_place(there, place)):
+                if alone or (there and place and there[0] == name and is_same_place(there[1], place)):
                     return clearing
         return None
 
@@ -146,11 +146,12 @@ def hazards_of(connection: Connection, received: Iterable[Received]) -> Hazards:
         boxes[scan.consignment, scan.box] = None
     of: dict[PieceName, set[str]] = {}
     for clearing in ruled.clearings:
-        # Of pieces that share a scan the file counts as well, whatever the parts are called now.
-        placed = {key.digest for key in clearing.proposal.places}
-        for name in clearing.proposal.pieces:
-            if name in names or placed & digests:
-                of.setdefault(name, set()).update(placed & digests)
+        for name in clearing.proposal.pieces & names:
+            of.setdefault(name, set())
+        # Of pieces that share a scan the file counts, whatever its parts are called now.
+        for key, (name, _) in clearing.proposal.places.items():
+            if key.digest in digests or name in names:
+                of.setdefault(name, set()).add(key.digest)
     for code, box in boxes:
         if any(name[:2] == (code, box) for name in of):
             for scan in scans.scans_in(connection, code, box):

@@ -79,6 +79,12 @@ class BoxView:
         """How many pieces are under hold."""
         return sum(len(g.pieces) for g in self.groups)
 
+    @property
+    def held_named(self) -> list[tuple[str, str]]:
+        """(token, piece) of those under hold."""
+        held = {piece for g in self.groups for piece in g.pieces}
+        return [(t, piece) for t, piece in self.named.items() if piece in held]
+
 
 def token(*name: str) -> str:
     """Stands for a box or piece in a form: names of folders and files may hold anything."""

@@ -63,7 +63,7 @@ def propose_clearing(
         if view.seen != seen:
             raise RulingRefused(_CHANGED)
         pieces, of = _chosen(view, which)
-        places = {key: place for piece in pieces for key, place in view.parts.get(piece, {}).items()}
+        places = {key: (piece, *place) for piece in pieces for key, place in view.parts.get(piece, {}).items()}
         shown = _at(view) | {
             "of": of,
             "pieces": sorted(pieces),
