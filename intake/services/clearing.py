@@ -71,10 +71,14 @@ class Clearing:
     confirmed: Decision
 
     @property
+    def by(self) -> str:
+        """By whom the base was ruled."""
+        return f"ruled safety by {self.proposal.decision.who} and {self.confirmed.who}"
+
+    @property
     def says(self) -> str:
-        """The base, by whom it was ruled and on what basis."""
-        p = self.proposal
-        return f"ruled safety by {p.decision.who} and {self.confirmed.who}, {p.basis}: {p.words}"
+        """By whom the base was ruled, and on what basis."""
+        return f"{self.by}, {self.proposal.basis}: {self.proposal.words}"
 
 
 @dataclass(frozen=True, slots=True)

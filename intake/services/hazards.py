@@ -45,10 +45,12 @@ _PUT_BACK = (
 class Hazard:
     """What is known of one part. ``base`` is of flexible film alone: unconfirmed, or ruled safety by whom, on what.
 
-    ``codes`` name what can hurt: possible_nitrate first, then glass, then what was noted.
+    ``by`` is the part of it that names them. ``codes`` name what can hurt: possible_nitrate first, then glass, then
+    what was noted.
     """
 
     base: str = ""
+    by: str = ""
     codes: tuple[str, ...] = ()
 
 
@@ -203,7 +205,7 @@ def with_hazards(seen: PieceHazard, found: Sequence[Finding], part: int) -> tupl
     """What is said of one part, and its findings as they stand: a hold that was ruled on is a note of who ruled."""
     kept = [f for f in found if f.code not in HOLDING or seen.on_hold]
     noted = [Finding("hazards", "noted_hazard", "hazard", n.says, part) for n in notes_of(seen)]
-    base = ""
+    base = by = ""
     if seen.on_hold:
         base = UNCONFIRMED
         if not any(f.code in HOLDING for f in found):
@@ -211,9 +213,9 @@ def with_hazards(seen: PieceHazard, found: Sequence[Finding], part: int) -> tupl
         if seen.opposed:
             kept.append(Finding("hazards", "clearing_opposed", "attention", _PUT_BACK, part))
     elif seen.clearing:
-        base = seen.clearing.says
+        base, by = seen.clearing.says, seen.clearing.by
         noted.append(Finding("hazards", "base_ruled", "note", f"base: {base}.", part))
-    return Hazard(base, codes_of(seen)), (*kept, *noted)
+    return Hazard(base, by, codes_of(seen)), (*kept, *noted)
 
 
 def codes_of(seen: PieceHazard) -> tuple[str, ...]:

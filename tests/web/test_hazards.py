@@ -120,7 +120,7 @@ def test_two_people_clear_it_and_each_sees_who_and_why(own: Made, config: Config
     assert ore.post("/hazards", confirm).status_code == 303
     assert "Possible cellulose nitrate" not in ore.get("/").text
     family = ore.get(f"/families/{views.family_holding(own.home, [own.negative])}").text
-    assert "base: <bdi>ruled safety by Ida Marl and Ore Vann" in family and REPORT in family
+    assert "base <bdi>ruled safety by Ida Marl and Ore Vann" in family and REPORT in family
     page = ore.get("/hazards?of=C").text
     assert "Ruled by two people" in page and "nothing on hold; that confirms nothing" in page
     assert "as the second person" in ore.get("/ledger").text
