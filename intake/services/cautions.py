@@ -43,7 +43,7 @@ def cautions_of(found: Iterable[BoxHazards], config: Config) -> list[Caution]:
     """The cautions on these boxes."""
     found = list(found)
     made = [
-        _on("Possible cellulose nitrate", config.classify.hazard_words, found, lambda p: p.on_hold),
+        _on(*_divided(config.classify.hazard_words), found, lambda p: p.on_hold),
         _on(
             "NITRATE is read on it",
             "Take it for cellulose nitrate, whatever else is printed on it.",
@@ -67,8 +67,14 @@ def cautions_of(found: Iterable[BoxHazards], config: Config) -> list[Caution]:
                 or any(n.code == code for n in b.notes)
             ]
             made.append(Caution(f"Noted: {row.words}", row.caution, tuple(places)))
-    made.append(_on("Glass", config.classify.glass_words, found, lambda p: p.glass))
+    made.append(_on(*_divided(config.classify.glass_words), found, lambda p: p.glass))
     return [c for c in made if c.places]
+
+
+def _divided(words: str) -> tuple[str, str]:
+    """What stands before the first colon, and what comes after it as a sentence."""
+    title, _, message = words.partition(": ")
+    return title, message[:1].upper() + message[1:]
 
 
 def _on(title: str, message: str, found: Iterable[BoxHazards], is_so: Callable[[PieceHazard], bool]) -> Caution:

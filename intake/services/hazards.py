@@ -180,7 +180,7 @@ def box_hazards(
     for code, box in sorted({n.name[:2] for n in ruled.notes if n.piece}):
         wanted += scans.scans_in(connection, code, box)
     received = {(s.consignment, s.path): s for s in wanted if boxes is None or (s.consignment, s.box) in boxes}.values()
-    parts = _parts_of(connection, stamps, {s.digest for s in received})
+    parts = parts_of(connection, stamps, {s.digest for s in received})
     hazards = hazards_of(connection, received)
     pieces: dict[BoxName, dict[PieceName, PieceHazard]] = {}
     for scan in received:
@@ -246,7 +246,8 @@ def _add(pieces: dict[BoxName, dict[PieceName, PieceHazard]], seen: PieceHazard)
     )
 
 
-def _parts_of(connection: Connection, stamps: Stamps | None, digests: set[str]) -> dict[str, list[PartFound | None]]:
+def parts_of(connection: Connection, stamps: Stamps | None, digests: set[str]) -> dict[str, list[PartFound | None]]:
+    """Digest -> the parts of that file; nothing for a file that was not looked at yet or holds no picture."""
     if stamps is None or "check" not in stamps.stages:
         return {}
     rows = ledger.payloads_of(connection, sorted(digests), "check", stamps.stages["check"])

@@ -9,7 +9,7 @@ from intake.services.cautions import Caution, cautions_of
 from intake.services.clearing import VERBS as HAZARD_VERBS
 from intake.services.clearing import BoxName, Clearing, HazardRulings, Note, Proposal, hazard_rulings, puts_on_hold
 from intake.services.dossiers import Dossier, dossiers_of_scans
-from intake.services.hazards import BoxHazards, PieceHazard, box_hazards, nitrate_on
+from intake.services.hazards import BoxHazards, PieceHazard, box_hazards, nitrate_on, parts_of
 from intake.services.home import Home
 from intake.services.readings import seen_of
 from intake.store import decisions, desk, scans
@@ -91,17 +91,23 @@ def token(*name: str) -> str:
     return seen_of(name)
 
 
-def hazard_boxes(home: Home, config: Config, code: str, wanted: str = "") -> tuple[list[BoxView], list[BoxName]]:
-    """The boxes of a consignment of which something is to be said, or the wanted one; and the names of the others."""
+def hazard_boxes(
+    home: Home, config: Config, code: str, wanted: str, start: int, count: int
+) -> tuple[list[BoxView], int, list[BoxName]]:
+    """Some of a consignment's boxes of which something is to be said, how many those are, and the names of the others.
+
+    Where a box is ``wanted``, that one alone.
+    """
     with home.database.read() as connection:
         every = [name for name in _names(connection) if name[0] == code]
         shown = [name for name in every if token(*name) == wanted]
         if not shown:
+            ruled = _ruled(connection)
             said = {b.name for b in box_hazards(connection, desk.shown_stamps(connection), set(every))}
-            proposed = {(p.consignment, p.box) for p in _ruled(connection).open}
-            cleared = {(c.proposal.consignment, c.proposal.box) for c in _ruled(connection).clearings}
-            shown = [name for name in every if name in said | proposed | cleared]
-        return _views(connection, config, shown), [name for name in every if name not in shown]
+            said |= {(p.consignment, p.box) for p in (*ruled.open, *(c.proposal for c in ruled.clearings))}
+            shown = [name for name in every if name in said]
+        others = [name for name in every if name not in set(shown)]
+        return _views(connection, config, shown[start:][:count]), len(shown), others
 
 
 def holds_by_consignment(home: Home) -> dict[str, int]:
@@ -147,10 +153,17 @@ def _view(
     name = found.name
     here = scans.scans_in(connection, *name)
     listed = [x for x in scans.listed_pieces(connection, name[0]) if x.box == name[1]]
-    known = dossiers_of_scans(connection, stamps or Stamps({}, "", ""), here)
     parts: dict[str, dict[PartKey, Box]] = {}
-    for d in known:
-        parts.setdefault(d.piece, {})[d.key] = d.found.box if d.found else Box(0, 0, 1, 1)
+    found_in = parts_of(connection, stamps, {s.digest for s in here})
+    for scan in here:
+        several = found_in.get(scan.digest) or [None]
+        for part in several:
+            key = PartKey(scan.digest, part.part if part else 1)
+            piece = scan.piece if len(several) == 1 else f"{scan.piece}.{key.part}"
+            parts.setdefault(piece, {})[key] = part.box if part else Box(0, 0, 1, 1)
+    held = [p for p in found.pieces if p.on_hold]
+    digests = {key.digest for p in held for key in parts.get(p.name[2], ())}
+    known = dossiers_of_scans(connection, stamps, [s for s in here if s.digest in digests]) if stamps else []
     said: dict[str, set[PartKey]] = {}
     for key in nitrate_on(connection, (s.digest for s in here)):
         said.setdefault(key.digest, set()).add(key)
@@ -159,7 +172,7 @@ def _view(
         for piece, keys in parts.items()
     }
     notes = (*found.notes, *(n for p in found.pieces for n in p.notes))
-    groups = _groups([p for p in found.pieces if p.on_hold], known, config)
+    groups = _groups(held, known, config)
     state = {p.name[2]: p for p in found.pieces}
     proposals = tuple(_waiting(p, nitrate, notes) for p in ruled.open if (p.consignment, p.box) == name)
     cleared = tuple(_cleared(c, state) for c in ruled.clearings if (c.proposal.consignment, c.proposal.box) == name)

@@ -10,6 +10,8 @@ from intake.web.desk import Desk
 from intake.web.pages import page
 from intake.web.rulings import handled, text_of
 
+_BOXES_A_PAGE = 20
+
 
 def shown(request: Request) -> Response:
     """GET /hazards?of=&box= : what is held, noted, proposed and ruled in a consignment, box by box."""
@@ -17,7 +19,9 @@ def shown(request: Request) -> Response:
     holds = held.holds_by_consignment(desk.home)
     code = request.query_params.get("of") or next((c for c, n in holds.items() if n), next(iter(holds), ""))
     wanted = request.query_params.get("box", "")
-    boxes, others = held.hazard_boxes(desk.home, desk.config, code, wanted) if code in holds else ([], [])
+    number = asked.number(request.query_params, "page", 1, 100_000, 1)
+    asked_for = (desk.home, desk.config, code, wanted, (number - 1) * _BOXES_A_PAGE, _BOXES_A_PAGE)
+    boxes, many, others = held.hazard_boxes(*asked_for) if code in holds else ([], 0, [])
     return page(
         request,
         "hazards.html",
@@ -25,6 +29,8 @@ def shown(request: Request) -> Response:
         code=code,
         boxes=boxes,
         others=[(held.token(*name), name[1]) for name in others],
+        number=number,
+        pages=-(-many // _BOXES_A_PAGE),
         only=wanted if any(b.token == wanted for b in boxes) else "",
     )
 
