@@ -32,6 +32,7 @@ from intake.store.database import Connection
 
 HOLDING = frozenset({"possible_nitrate", "nitrate_read"})
 UNCONFIRMED = "unconfirmed"
+_FEW = 2_000  # so many files are asked for one by one; of more, all are
 _HELD_BY_NOTE = (
     "is held as possible cellulose nitrate: its base is not confirmed. The tool cannot tell nitrate from safety film."
 )
@@ -173,9 +174,12 @@ def box_hazards(
 ) -> list[BoxHazards]:
     """Every box of which something is to be said, or those of ``boxes`` alone; by consignment and box."""
     ruled = hazard_rulings(decisions.decisions_of(connection, VERBS))
+    here = None if boxes is None else [s for box in sorted(boxes) for s in scans.scans_in(connection, *box)]
+    digests = None if here is None or len(here) > _FEW else sorted({s.digest for s in here})
     found: dict[PartKey, list[Finding]] = {}
-    for key, finding in desk.flagged(connection, stamps.stages, ("hazard",), ("classify", "parse")) if stamps else ():
-        found.setdefault(key, []).append(finding)
+    if stamps:
+        for key, finding in desk.flagged(connection, stamps.stages, ("hazard",), ("classify", "parse"), digests):
+            found.setdefault(key, []).append(finding)
     wanted = scans.scans_of(connection, sorted({k.digest for k in found}))
     for code, box in sorted({n.name[:2] for n in ruled.notes if n.piece}):
         wanted += scans.scans_in(connection, code, box)

@@ -44,11 +44,12 @@ def night(request: Request) -> Response:
     home = request.app.state.desk.home
     waiting, settled = views.queue_counts(home)
     found = views.troubles(home)
+    now = progress(home)
     return page(
         request,
         "night.html",
-        progress=progress(home),
-        bars=_bars(progress(home)),
+        progress=now,
+        bars=_bars(now),
         cautions=cautions(home, request.app.state.desk.config),
         rescans=[t for t in found if t.finding.severity == "failure"],
         attention=[t for t in found if t.finding.severity == "attention"],
