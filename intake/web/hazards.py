@@ -55,4 +55,4 @@ def _say(request: Request, form: FormData, who: str) -> str:
     else:
         asked.bad("No such ruling.")
     address = asked.hazards_address(text_of(form, "hazards_of"), text_of(form, "hazards_box"))
-    return f"{address}&done={number}#b-{box if box.isalnum() else ''}"
+    return f"{address}&done={number}"
