@@ -48,7 +48,18 @@ SizeSource = Literal["resolution tag", "person", "size unknown"]
 FormatFit = Literal["fits", "loosely", "off-size", "no format known", "size unknown"]
 Tone = Literal["continuous", "screened", "rescreened", ""]
 FamilyStatus = Literal["suggested", "confirmed"]
-Verb = Literal["confirm", "part_off", "join", "accept_reading", "correct_reading", "reject_reading", "undo"]
+Verb = Literal[
+    "confirm",
+    "part_off",
+    "join",
+    "accept_reading",
+    "correct_reading",
+    "reject_reading",
+    "note_hazard",
+    "propose_clearing",
+    "confirm_clearing",
+    "undo",
+]
 PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan"]
 
 

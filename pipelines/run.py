@@ -11,12 +11,13 @@ from intake.config.run import RunRules
 from intake.errors import KinfoldError
 from intake.model import WHOLE, Stamps
 from intake.services import process, relate
+from intake.services.hazards import box_hazards
 from intake.services.home import Home
 from intake.services.stamps import stamps_of
 from intake.store import families, ledger, pairs
 from pipelines import engine
 from pipelines.night import Night, cost_lines
-from pipelines.say import inert
+from pipelines.say import hold_words, inert
 
 
 def run_night(home: Home, config_folder: Path, code: str | None, workers: int | None) -> None:
@@ -60,6 +61,9 @@ def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds:
         stages = ledger.stage_costs(connection, stamps.stages)
         scans_done = len(ledger.digests_done(connection, WHOLE, stamps.whole))
         matching = pairs.pair_costs(connection, stamps.match)
+        held = [(" / ".join(b.name), len(b.held)) for b in box_hazards(connection, stamps)]
+    if words := hold_words(held):
+        console.print("\n" + words, markup=False, soft_wrap=True)
     console.print(f"\n{len(made)} families; {night.done.total()} scans looked at in {seconds:.0f} s.")
     for family in sorted(made, key=lambda f: -queue[f.code].weight if f.code in queue else 0):
         roles = ", ".join(m.role.replace("_", " ") for m in family.members)

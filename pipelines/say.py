@@ -1,5 +1,6 @@
 """What commands print for a person to read."""
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -11,6 +12,16 @@ if TYPE_CHECKING:
 def inert(text: str) -> str:
     """Text from outside as a terminal may show it: what would steer it, break the line or turn it stands as \\xNN."""
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
+def hold_words(holds: Iterable[tuple[str, int]]) -> str:
+    """What is said before anything else of boxes with pieces under hold; empty where there are none."""
+    named = ", ".join(f"{inert(box)} ({n} {'piece' if n == 1 else 'pieces'})" for box, n in holds if n)
+    return named and (
+        f"HAZARD: possible cellulose nitrate, base unconfirmed: {named}. Fire risk. Before a box is opened, read the "
+        "cautions at the desk (Hazards) and ask the person in charge of fire safety and a photograph conservator. "
+        "Nothing is confirmed of boxes that are not named."
+    )
 
 
 def say_receipt(receipt: "Receipt") -> None:
@@ -28,6 +39,8 @@ def say_progress(progress: "Progress") -> None:
     if not progress.boxes:
         print("Nothing received yet. Begin with: kinfold receive FOLDER --consignment CODE")
         return
+    if words := hold_words((f"{b.consignment} / {b.box}", b.on_hold) for b in progress.boxes):
+        print(words)
     print(f"{'box':<24} {'listed':>7} {'received':>8} {'checked':>8} {'read':>6} {'matched':>8} {'reviewed':>8}")
     for box in progress.boxes:
         listed = "no list" if box.listed is None else str(box.listed)
@@ -40,6 +53,8 @@ def say_progress(progress: "Progress") -> None:
 
 def say_found(found: "Found") -> None:
     """Ranked pieces, or that there are none, and how much was searched."""
+    if words := hold_words(found.holds):
+        print(words)
     for hit in found.hits:
         how = " ".join(w for w, on in (("negative", hit.polarity_flip), ("mirrored", hit.mirror)) if on)
         print(

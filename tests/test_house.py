@@ -87,7 +87,8 @@ def _codes() -> Iterator[tuple[str, ast.expr]]:
             if _called(node) in sinks:
                 assert isinstance(node, ast.Call)
                 yield f"{names(path)}:{node.lineno}", _code_of(node, sinks[_called(node)])
-            if isinstance(node, ast.Tuple):
+            # A tuple of words alone is a list of names, no row.
+            if isinstance(node, ast.Tuple) and not all(isinstance(e, ast.Constant) for e in node.elts):
                 for before, element in zip(node.elts, node.elts[1:], strict=False):
                     words = [getattr(e, "value", None) for e in (before, element)]
                     if isinstance(before, ast.Constant) and [w in get_args(Severity) for w in words] == [False, True]:

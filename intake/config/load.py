@@ -16,6 +16,7 @@ from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
 from intake.config.formats import Format, load_formats
 from intake.config.group import GroupRules
+from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
@@ -54,6 +55,7 @@ class Config(Section):
     sets: SetRules
     campaign: CampaignRules
     queue: QueueRules
+    hazards: HazardRules
     kinds: KindTable
     findings: FindingTable
     formats: tuple[Format, ...]

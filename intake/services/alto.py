@@ -15,10 +15,12 @@ from intake.services.dossiers import Dossier
 NAMESPACE = "http://www.loc.gov/standards/alto/ns-v4#"
 # XML 1.0, production 2: all that a document may hold.
 _NO_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_HELD = "possible_nitrate"
 _TAGS = {
     "agreed": "the readers agree",
     "open": "the readers do not agree, or one alone has read it",
     "mirrored": "the text reads mirrored in the stored file",
+    _HELD: "possible cellulose nitrate, base unconfirmed: read the caution before the piece is touched",
 }
 
 
@@ -70,8 +72,9 @@ def _block(space: ET.Element, d: Dossier) -> None:
     block = ET.SubElement(
         space, "TextBlock", {"ID": name, **_place(d.found.box), "ROTATION": str(d.reading.rotation)}
     )  # fmt: skip
-    if d.reading.mirrored:
-        block.set("TAGREFS", "mirrored")
+    tags = [t for t, on in (("mirrored", d.reading.mirrored), (_HELD, _HELD in d.hazard.codes)) if on]
+    if tags:
+        block.set("TAGREFS", " ".join(tags))
     for number, line in enumerate(d.reading.lines, start=1):
         _line(block, f"{name}_line_{number}", line)
 

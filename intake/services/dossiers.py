@@ -25,6 +25,7 @@ from intake.model import (
     Stamps,
     Worked,
 )
+from intake.services.hazards import NO_HAZARD, Hazard, Hazards, hazards_of, with_hazards
 from intake.services.readings import VERBS, RuledMark, place_of, ruled_marks
 from intake.store import decisions, ledger, readings, scans
 from intake.store.codec import from_text
@@ -38,6 +39,7 @@ class Dossier:
     """One part of one received file. A stage that has not been done, or failed, is None.
 
     ``piece`` is the physical thing's name within its box; where a scan shows several, each part is a piece of its own.
+    ``findings`` and ``hazard`` are as people ruled on hazards.
     ``copies`` are other received files with the same bytes. ``readings`` are its marks with what people ruled on them,
     rejected ones too; ``parsed`` holds the marks that stand: as ruled, and none that was rejected.
     """
@@ -57,6 +59,7 @@ class Dossier:
     parsed: Parsed | None
     findings: tuple[Finding, ...]
     readings: tuple[RuledMark, ...] = ()
+    hazard: Hazard = NO_HAZARD
 
     @property
     def kind(self) -> str:
@@ -71,10 +74,11 @@ class Dossier:
 
 @dataclass(frozen=True, slots=True)
 class _Rulings:
-    """What people ruled on readings, by file, and what those rulings say by themselves."""
+    """What people ruled on readings, by file, what those rulings say by themselves, and what they ruled on hazards."""
 
     on: Mapping[str, list[Decision]]
     said: Mapping[int, Mark]
+    hazards: Hazards
 
 
 def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) -> list[Dossier]:
@@ -88,7 +92,7 @@ def dossiers_of_scans(connection: Connection, stamps: Stamps, received: Sequence
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
     have = ledger.results_of(connection, list(by_digest), stamps.entries)
-    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS))
+    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS), received)
     return [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest], ruled)]
 
 
@@ -102,9 +106,10 @@ def dossiers_of(
     wanted = set(keys)
     digests = sorted({k.digest for k in wanted})
     have = ledger.results_of(connection, digests, stamps.entries)
-    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS, digests))
+    received = scans.scans_of(connection, digests)
+    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS, digests), received)
     by_digest: dict[str, list[Received]] = {}
-    for scan in scans.scans_of(connection, digests):
+    for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
     made: dict[PartKey, Dossier] = {}
     for group in by_digest.values():
@@ -113,11 +118,11 @@ def dossiers_of(
     return {key: made[key] for key in wanted if key in made}
 
 
-def _rulings(connection: Connection, made: Sequence[Decision]) -> _Rulings:
+def _rulings(connection: Connection, made: Sequence[Decision], received: Sequence[Received]) -> _Rulings:
     on: dict[str, list[Decision]] = {}
     for decision in made:
         on.setdefault(decision.parts[0].digest, []).append(decision)
-    return _Rulings(on, readings.said_by(connection, (d.id for d in made)))
+    return _Rulings(on, readings.said_by(connection, (d.id for d in made)), hazards_of(connection, received))
 
 
 def _with_rulings(
@@ -171,11 +176,14 @@ def _of_scan(
         stages = (rendered, classified, measured, screened, features, reading, codes, parsed)
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
+        key, piece = PartKey(scan.digest, number), scan.piece if len(parts) == 1 else f"{scan.piece}.{number}"
+        seen = ruled.hazards.look(scan, piece, key, found.box if found else None, findings)
+        hazard, as_ruled = with_hazards(seen, findings, number)
         made.append(
             Dossier(
-                PartKey(scan.digest, number),
+                key,
                 scan,
-                scan.piece if len(parts) == 1 else f"{scan.piece}.{number}",
+                piece,
                 copies,
                 found,
                 checked,
@@ -186,8 +194,9 @@ def _of_scan(
                 features,
                 reading,
                 parsed,
-                tuple(findings),
+                as_ruled,
                 marks,
+                hazard,
             )
         )
     return made

@@ -18,6 +18,7 @@ from intake.imaging.features import Features
 from intake.imaging.original import Unreadable, open_original
 from intake.model import Box, Match, PartFound, PartKey, Relation, Stamps
 from intake.services.dossiers import dossiers_of
+from intake.services.hazards import box_hazards
 from intake.services.home import Home
 from intake.services.receive import digest_of
 from intake.services.searching import load_features, open_index
@@ -43,11 +44,15 @@ class Hit:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The answer: hits, the best first, and how much was searched. No hits is an answer too."""
+    """The answer: hits, the best first, and how much was searched. No hits is an answer too.
+
+    ``holds`` are the boxes of the hits in which pieces are held as possible nitrate, with how many.
+    """
 
     hits: tuple[Hit, ...]
     scans_searched: int
     boxes_unread: tuple[str, ...]
+    holds: tuple[tuple[str, int], ...]
 
 
 def find(home: Home, config: Config, image: Path, top: int) -> Found:
@@ -82,7 +87,8 @@ def find(home: Home, config: Config, image: Path, top: int) -> Found:
         matches = search(key, chain([first], looks), index, load, config.match)
         mates = _mates(home, matches, config.match) & set(index.keys)
         matches = _with(sorted(mates)[: config.match.asked.mates], key, first, matches, load, config.match)
-    return Found(_hits(home, stamps, matches[:top]), len(seen), tuple(unread))
+    hits, holds = _hits(home, stamps, matches[:top])
+    return Found(hits, len(seen), tuple(unread), holds)
 
 
 def _mates(home: Home, matches: Iterable[tuple[PartKey, Match]], rules: MatchRules) -> set[PartKey]:
@@ -110,11 +116,15 @@ def _with(
     return _ranked(known)
 
 
-def _hits(home: Home, stamps: Stamps, matches: Sequence[tuple[PartKey, Match]]) -> tuple[Hit, ...]:
+def _hits(
+    home: Home, stamps: Stamps, matches: Sequence[tuple[PartKey, Match]]
+) -> tuple[tuple[Hit, ...], tuple[tuple[str, int], ...]]:
     with home.database.read() as connection:
         keys = [key for key, _ in matches]
         known, family = dossiers_of(connection, stamps, keys), families.codes_of(connection, keys)
-    return tuple(
+        boxes = {(d.scan.consignment, d.scan.box) for d in known.values()}
+        held = [b for b in box_hazards(connection, stamps, boxes) if b.held]
+    hits = tuple(
         Hit(
             known[other].scan.path,
             other.part,
@@ -129,6 +139,7 @@ def _hits(home: Home, stamps: Stamps, matches: Sequence[tuple[PartKey, Match]]) 
         for other, match in matches
         if other in known
     )
+    return hits, tuple((" / ".join(b.name), len(b.held)) for b in held)
 
 
 def looks_at(

@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 
 from intake.model import WHOLE, Decision, PartKey, Received, Stamps
 from intake.services.boxes import RESCAN, balance
+from intake.services.hazards import box_hazards
 from intake.services.home import Home
 from intake.services.rulings import standing
 from intake.store import decisions, desk, families, ledger, runs, scans
@@ -22,6 +23,7 @@ class BoxProgress:
 
     A piece counts for a step when all its scans have taken it; a scan that cannot be looked at has taken them all.
     ``rescan``: pieces of which a scan should be made again. ``in_families``: pieces that stand in a family now.
+    ``on_hold``: pieces held as possible nitrate; none says nothing of the rest.
     """
 
     consignment: str
@@ -42,6 +44,7 @@ class BoxProgress:
     scans: int
     missing_pieces: tuple[str, ...]
     extra_pieces: tuple[str, ...]
+    on_hold: int
 
     @property
     def adds_up(self) -> bool | None:
@@ -98,6 +101,7 @@ def progress(home: Home, code: str | None = None) -> Progress:
             for key, finding in (desk.flagged(connection, stamps.entries, ("failure", "attention")) if stamps else ())
             if finding.code in RESCAN
         }
+        held = {b.name: len(b.held) for b in box_hazards(connection, desk.shown_stamps(connection))}
         boxes = []
         for b in balance(connection, code):
             here = [s for s in received if (s.consignment, s.box) == (b.consignment, b.box)]
@@ -122,6 +126,7 @@ def progress(home: Home, code: str | None = None) -> Progress:
                     scans=len(here),
                     missing_pieces=b.missing_pieces,
                     extra_pieces=b.extra_pieces,
+                    on_hold=held.get((b.consignment, b.box), 0),
                 )
             )
         pace = _pace(connection, stamps, {s.digest for s in received}, run) if stamps and run else None

@@ -9,6 +9,8 @@ from typing import Any
 from intake.config.load import Config
 from intake.errors import KinfoldError
 from intake.model import Decision, PartKey, Verb
+from intake.services.clearing import CLEARING
+from intake.services.clearing import VERBS as HAZARD_VERBS
 from intake.services.home import Home, now
 from intake.services.readings import VERBS as READING_VERBS
 from intake.services.ruled import follow
@@ -26,6 +28,9 @@ PAST = {
     "accept_reading": "accepted a reading",
     "correct_reading": "corrected a reading",
     "reject_reading": "rejected a reading",
+    "note_hazard": "noted a hazard",
+    "propose_clearing": "proposed to rule a film base safety",
+    "confirm_clearing": "ruled a film base safety, as the second person",
     "undo": "took a ruling back",
 }
 
@@ -83,6 +88,9 @@ def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool
                 raise RulingRefused(f"There is no ruling {decision_id}.")
             if decision.who != who:
                 raise RulingRefused(f"Ruling {decision_id} is {decision.who}'s: only {decision.who} can take it back.")
+            root = _root(made, decision).verb
+            if decision.verb == "undo" and root in CLEARING:
+                raise RulingRefused("A clearing that was taken back does not come back: it is proposed and ruled anew.")
             back = {d.undoes: d for d in made.values() if d.undoes is not None}
             if by := back.get(decision_id):
                 raise RulingRefused(f"Ruling {decision_id} was taken back already, by {by.who} with ruling {by.id}.")
@@ -94,10 +102,10 @@ def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool
                 )
                 for d in rows
             ]
-            is_reading = _root(made, decision).verb in READING_VERBS
-            if is_reading:
+            is_followed = root in READING_VERBS or root in HAZARD_VERBS
+            if is_followed:
                 follow(connection, config, sorted({key for d in rows for key in d.parts}))
-        if not is_reading:
+        if not is_followed:
             _regroup(home, config)
     return numbers[0]
 

@@ -1,12 +1,13 @@
 """What the desk shows of pieces, matches and families: values only, with every reason beside its weight."""
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from intake.config.load import Config
 from intake.model import Evidence, Family, Finding, Match, Member, PartKey
 from intake.services.dossiers import Dossier
+from intake.services.hazards import NO_HAZARD, Hazard
 from intake.services.orient import Orientation
 from intake.services.printing import printing_words
 from intake.services.readings import RuledMark
@@ -40,6 +41,7 @@ class MemberView:
     printing: str = ""
     family: str = ""
     withheld: bool = False
+    hazard: Hazard = NO_HAZARD
 
     @property
     def is_negative(self) -> bool:
@@ -139,11 +141,6 @@ class FamilyView:
         """The match of these two, whichever comes first."""
         return next((m for m in self.matches if {m.match.a, m.match.b} == {a, b}), None)
 
-    @property
-    def hazards(self) -> tuple[tuple[str, Finding], ...]:
-        """Everything in it that can hurt someone, with the place of the piece."""
-        return tuple((m.place, f) for m in self.members for f in m.hazards)
-
 
 @dataclass(frozen=True, slots=True)
 class QueueItem:
@@ -197,6 +194,7 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         "",
         printing_words(d.screened),
         family,
+        hazard=d.hazard,
     )
 
 
@@ -233,14 +231,6 @@ def untitled(places: Sequence[str]) -> str:
     if not several:
         return "no title read"
     return f"{several[0]} and {len(several) - 1} more" if len(several) > 1 else several[0]
-
-
-def grouped(found: Iterable[tuple[str, Finding]]) -> list[tuple[str, list[str]]]:
-    """Each message once, with the places of the pieces that it is about."""
-    made: dict[str, dict[str, None]] = {}
-    for place, finding in found:
-        made.setdefault(finding.message, {})[place] = None
-    return [(message, list(places)) for message, places in made.items()]
 
 
 def chance(weight: float) -> float:

@@ -12,6 +12,7 @@ from intake.errors import UsageError
 from intake.model import Family, Finding, Listed, Match, NumberedSet, PartKey, Section, Stamps
 from intake.services.dates import PieceDates, PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers
+from intake.services.hazards import UNCONFIRMED, BoxHazards, box_hazards
 from intake.services.home import Home
 from intake.services.orient import orientations
 from intake.services.printers import printers
@@ -40,6 +41,7 @@ class Known:
     receipt: dict[str, list[tuple[str, Finding]]]
     overlays: set[PieceName]
     boxes: tuple[BoxProgress, ...]
+    hazards: list[BoxHazards]
 
     @property
     def by_key(self) -> dict[PartKey, Dossier]:
@@ -76,6 +78,7 @@ def view(home: Home, config: Config) -> Known:
             {code: scans.receipt_findings(connection, code) for code in codes},
             relations.overlays(connection),
             progress(home).boxes,
+            box_hazards(connection, stamps),
         )
 
 
@@ -90,6 +93,8 @@ def table(home: Home, config: Config, name: str) -> tuple[tuple[str, ...], list[
 def _scans(known: Known) -> Iterable[Row]:
     upright = orientations(known.by_key, known.matches)
     family = {m.key: f.code for f in known.families for m in f.members}
+    held = {p.name for b in known.hazards for p in b.held}
+    noted = {b.name: [n.code for n in b.notes] for b in known.hazards}
     for d in known.parts:
         state = "waiting" if d.checked is None and not d.findings else "done"
         if d.checked is not None and not d.checked.parts:
@@ -98,6 +103,9 @@ def _scans(known: Known) -> Iterable[Row]:
             state = "failed"
         turn = upright[d.key]
         m = d.measured
+        is_held = (d.scan.consignment, d.scan.box, d.piece) in held  # by this scan, or by another one of the piece
+        codes = [*(("possible_nitrate",) if is_held else ()), *d.hazard.codes]
+        codes += noted.get((d.scan.consignment, d.scan.box), ())
         yield (
             d.scan.consignment,
             d.scan.box,
@@ -120,6 +128,8 @@ def _scans(known: Known) -> Iterable[Row]:
             family.get(d.key, ""),
             _round(d.screened.lpi if d.screened else None, 1),
             d.screened.tone if d.screened else "",
+            UNCONFIRMED if is_held else d.hazard.base,
+            "; ".join(dict.fromkeys(codes)),
         )
 
 
@@ -248,6 +258,11 @@ def _findings(known: Known) -> Iterable[Row]:
                 *place, "check", "duplicate_file", "note",
                 f"is the same file, byte for byte, as {other.path}{where}. One of the two can be left out.",
             )  # fmt: skip
+    seen = {(d.scan.consignment, d.scan.box, d.piece) for d in known.parts}
+    for hazards in known.hazards:
+        apart = [n for p in hazards.pieces if p.name not in seen for n in p.notes]
+        for note in (*hazards.notes, *apart):
+            yield (*note.name, "", "", "hazards", "noted_hazard", "hazard", note.says)
     yield from _across(known)
 
 
@@ -309,7 +324,7 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
         (
             "consignment", "box", "piece", "side", "scan", "part", "sha256", "state", "kind", "kind_confidence",
             "polarity", "rotation", "mirrored", "width_mm", "height_mm", "size_source", "format", "format_fit",
-            "family", "screen_lpi", "tone",
+            "family", "screen_lpi", "tone", "base", "hazard",
         ),
         _scans,
     ),

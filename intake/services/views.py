@@ -181,10 +181,10 @@ def piece_views(home: Home, rows: Sequence[Dossier]) -> list[MemberView]:
 
 
 def troubles(home: Home) -> list[Trouble]:
-    """Every finding on a scan that is more than a note, by consignment, box and path; the gravest first in each."""
+    """Every failure, and every finding that asks for a look, by consignment, box and path. Hazards: see cautions."""
     with home.database.read() as connection:
         stamps = desk.shown_stamps(connection)
-        found = desk.flagged(connection, stamps.entries, ("hazard", "failure", "attention")) if stamps else []
+        found = desk.flagged(connection, stamps.entries, ("failure", "attention")) if stamps else []
         by_digest: dict[str, list[Finding]] = {}
         for key, finding in found:
             by_digest.setdefault(key.digest, []).append(finding)

@@ -11,10 +11,16 @@ from intake.config.patterns import Pattern
 from intake.model import FILM_KINDS, Box, Finding, Line, Mark, Parsed, ReaderSaid, Reading
 from intake.ocr.frame import FRAME
 from intake.ocr.grammar import Hit, hits_in
+from intake.ocr.nitrate import says_nitrate
 from intake.ocr.said import same_value, settled
 from intake.ocr.text import TURNED, engine_of, squeeze, weight_of
 
-VERSION = 3
+VERSION = 4
+_MAY_BE_FILM = FILM_KINDS | {"unknown"}
+_NITRATE_READ = (
+    "NITRATE is read on it, by one reader at least: take it for cellulose nitrate. Stop scanning it; tell the person "
+    "in charge of fire safety and a photograph conservator before anyone handles it again."
+)
 _WORD = re.compile(r"[^\W_]+")
 
 
@@ -64,6 +70,8 @@ def parse(
     if len(made) > rules.most_marks:
         message = f"{len(made)} print marks were read; the first {rules.most_marks} are kept. Look at the scan by eye."
         findings.append(Finding("parse", "too_many_marks", "attention", message))
+    if kind in _MAY_BE_FILM and any(says_nitrate(r.text) for line in reading.lines for r in line.readers):
+        findings.append(Finding("parse", "nitrate_read", "hazard", _NITRATE_READ))
     countries = Counter(c for _, _, chosen in made for c in _countries(chosen.value, rules))
     country = countries.most_common(1)[0][0] if countries else ""
     marks = [_mark(*one, country, certificates) for one in made[: rules.most_marks]]

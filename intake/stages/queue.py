@@ -29,8 +29,7 @@ def queue(
         reason = rules.reasons[name]
         reasons.append(Evidence(name, reason.words.format(**words), reason.weight))
 
-    hazards = sum(any(f.severity == "hazard" for f in m.findings) for m in members)
-    if hazards:
+    if hazards := _hazards(members):
         add("hazard", n=hazards)
     if kinds["artwork"] and any(kinds[k] for k in FILM_KINDS):
         add("art_and_film")
@@ -53,13 +52,20 @@ def queue(
 
 
 def remarked(entry: QueueEntry, members: Sequence[Standing], rules: QueueRules) -> QueueEntry:
-    """The entry with what its members' marks say now, as after a ruling on a reading; its other reasons stay."""
-    reasons = [r for r in entry.reasons if r.name != "differs"]
+    """The entry with what its members' marks and hazards say now, as after a ruling; its other reasons stay."""
+    reasons = [r for r in entry.reasons if r.name not in ("differs", "hazard")]
+    if hazards := _hazards(members):
+        reason = rules.reasons["hazard"]
+        reasons.insert(0, Evidence("hazard", reason.words.format(n=hazards), reason.weight))
     if differing := _differing(members):
         reason = rules.reasons["differs"]
         at = next((n for n, r in enumerate(reasons) if r.name in ("news", "many_members")), len(reasons))
         reasons.insert(at, Evidence("differs", reason.words.format(words=differing), reason.weight))
     return QueueEntry(entry.family, sum(r.weight for r in reasons), tuple(reasons))
+
+
+def _hazards(members: Sequence[Standing]) -> int:
+    return sum(any(f.severity == "hazard" for f in m.findings) for m in members)
 
 
 def _differing(members: Sequence[Standing]) -> str:

@@ -53,6 +53,8 @@ class Database:
                         f"{self}: its table {table.name} lacks {', '.join(sorted(lacking))}; it is of another version "
                         "or another program. Name another home with --home."
                     )
+                for index in table.indexes:  # of a table that was there before the index was
+                    index.create(connection, checkfirst=True)
 
     def close(self) -> None:
         """Give back every connection."""

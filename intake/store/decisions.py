@@ -54,6 +54,12 @@ def decisions_on_readings(
     return sorted(made, key=lambda d: d.id)
 
 
+def decisions_of(connection: Connection, verbs: Sequence[Verb]) -> list[Decision]:
+    """Every decision of these verbs, and all undoings, the oldest first."""
+    query = select(decision).where(decision.c.verb.in_((*verbs, "undo"))).order_by(decision.c.id)
+    return _made(connection.execute(query))
+
+
 def _made(rows: Iterable[Any]) -> list[Decision]:
     return [
         Decision(number, at, who, verb, tuple(PartKey(*p) for p in json.loads(parts)), json.loads(shown), undoes)

@@ -57,6 +57,25 @@ def results_of(
     return found
 
 
+def payloads_of(
+    connection: Connection, digests: Sequence[str], stage: str, stamp: str | None = None, holding: str = ""
+) -> list[tuple[PartKey, str]]:
+    """(part, payload) of what one stage made of these files: under one stamp, or under every one that it ever had.
+
+    With ``holding``, those alone in whose payload that text stands.
+    """
+    query = select(work.c.digest, work.c.part, work.c.payload).where(work.c.stage == stage, work.c.state == "done")
+    if stamp is not None:
+        query = query.where(work.c.stamp == stamp)
+    if holding:
+        query = query.where(work.c.payload.contains(holding, autoescape=True))
+    found = []
+    for start in range(0, len(digests), _AT_ONCE):
+        rows = connection.execute(query.where(work.c.digest.in_(digests[start : start + _AT_ONCE])))
+        found += [(PartKey(digest, part), payload) for digest, part, payload in rows]
+    return found
+
+
 def stage_costs(connection: Connection, stamps: Mapping[str, str]) -> dict[str, tuple[int, float]]:
     """stage -> (entries, CPU seconds in all) under the given stamps."""
     query = select(work.c.stage, work.c.stamp, func.count(), func.sum(work.c.cpu_s)).group_by(

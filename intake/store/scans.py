@@ -112,6 +112,12 @@ def scans_of(connection: Connection, digests: Sequence[str]) -> list[Received]:
     return rows
 
 
+def scans_in(connection: Connection, code: str, box: str) -> list[Received]:
+    """The received files of one box, by path."""
+    query = select(*_RECEIVED).where(scan.c.consignment == code, scan.c.box == box).order_by(scan.c.path)
+    return [Received(*row) for row in connection.execute(query)]
+
+
 def replace_list(connection: Connection, code: str, lines: Iterable[Listed]) -> None:
     """Put the owner's box list in the place of the one before."""
     connection.execute(delete(listed).where(listed.c.consignment == code))

@@ -118,6 +118,7 @@ work = Table(
     Column("payload", Text, nullable=False),
     Column("cpu_s", Float, nullable=False),
     Column("made_at", String(32), nullable=False),
+    Index("work_by_stage", "stage", "stamp"),
 )
 
 pair = Table(

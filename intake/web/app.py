@@ -11,12 +11,13 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from intake.config.load import Config
+from intake.services.clearing import is_same_person
 from intake.services.correcting import KINDS
 from intake.services.home import Home
 from intake.services.pictures import Crops
 from intake.services.review import PAST
-from intake.services.shown import chance, grouped
-from intake.web import asked, images, pages, readings, rulings, words
+from intake.services.shown import chance
+from intake.web import asked, hazards, images, pages, readings, rulings, words
 from intake.web.desk import Desk
 from intake.web.guard import Guard
 
@@ -34,6 +35,7 @@ def make_app(home: Home, config: Config, host: str, port: int) -> Starlette:
             Route("/pieces", pages.pieces),
             Route("/readings", readings.waiting, methods=["GET"]),
             Route("/lines/{part}", readings.lines),
+            Route("/hazards", hazards.shown, methods=["GET"]),
             Route("/ledger", pages.ledger),
             Route("/keys", pages.keys),
             Route("/picture/{part}", images.picture),
@@ -41,6 +43,7 @@ def make_app(home: Home, config: Config, host: str, port: int) -> Starlette:
             Route("/over", images.over),
             Route("/rulings", rulings.rule, methods=["POST"]),
             Route("/readings", rulings.read, methods=["POST"]),
+            Route("/hazards", hazards.say, methods=["POST"]),
             Route("/undo", rulings.undo, methods=["POST"]),
             Route("/who", rulings.name, methods=["POST"]),
             Mount("/static", StaticFiles(directory=_HERE / "static")),
@@ -85,6 +88,8 @@ def _templates(config: Config) -> Environment:
         "several": words.several,
         "chance": chance,
         "past": PAST,
-        "grouped": grouped,
+        "hazard_words": config.hazards,
+        "is_same_person": is_same_person,
+        "hazards_address": asked.hazards_address,
     }
     return made

@@ -71,6 +71,11 @@ def readings_address(code: str, kind: str = "", value: str = "", put: str = "") 
     return f"/readings?{urlencode({n: v[:_LONGEST] for n, v in given.items() if v})}"
 
 
+def hazards_address(code: str, box: str = "") -> str:
+    """The page of a consignment's hazards, or of one box (its token)."""
+    return f"/hazards?{urlencode({n: v[:_LONGEST] for n, v in (('of', code), ('box', box)) if v})}"
+
+
 def turned(values: Mapping[str, Any]) -> tuple[int, bool]:
     """How to set a picture upright: turn, and whether it is mirrored first."""
     turn = number(values, "turn", 0, 270, 0)

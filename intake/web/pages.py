@@ -1,5 +1,6 @@
 """The pages: each asks the services and fills one template."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from intake.services import open_readings, review, views
+from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
 from intake.services.progress import Progress, progress
 from intake.services.shown import FamilyView, MemberView
@@ -32,17 +34,23 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
     return HTMLResponse(text, status)
 
 
+def cautions_on(desk: Desk, shown: Iterable[MemberView]) -> list[Caution]:
+    """What has to be said above these pictures: every caution on the boxes that they are of."""
+    return cautions(desk.home, desk.config, {(m.consignment, m.box) for m in shown if not m.withheld})
+
+
 def night(request: Request) -> Response:
     """GET / : what the night did."""
     home = request.app.state.desk.home
     waiting, settled = views.queue_counts(home)
     found = views.troubles(home)
+    now = progress(home)
     return page(
         request,
         "night.html",
-        progress=progress(home),
-        bars=_bars(progress(home)),
-        hazards=[(f"{t.box} / {t.piece}", t.finding) for t in found if t.finding.severity == "hazard"],
+        progress=now,
+        bars=_bars(now),
+        cautions=cautions(home, request.app.state.desk.config),
         rescans=[t for t in found if t.finding.severity == "failure"],
         attention=[t for t in found if t.finding.severity == "attention"],
         head=views.queue_items(home, request.app.state.desk.config, 0, 4),
@@ -58,10 +66,12 @@ def queue(request: Request) -> Response:
     number = asked.number(request.query_params, "page", 1, 10_000, 1)
     counts = views.queue_counts(home)
     start = (number - 1) * _FAMILIES_A_PAGE
+    items = views.queue_items(home, request.app.state.desk.config, start, _FAMILIES_A_PAGE, settled)
     return page(
         request,
         "queue.html",
-        items=views.queue_items(home, request.app.state.desk.config, start, _FAMILIES_A_PAGE, settled),
+        items=items,
+        cautions=cautions_on(request.app.state.desk, (m for item in items for m in item.members)),
         start=start,
         settled=settled,
         counts=counts,
@@ -84,13 +94,16 @@ def family(request: Request) -> Response:
     names = views.scan_names(desk.home)
     family_names = views.family_names(desk.home)
     others = sorted((n, c) for c, n in family_names.items() if c != code)[:_NAMED_FAMILIES]
+    dates = [v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions]
+    beside = [e.outside for e in view.elsewhere] + [m for v in dates for m in v.scans.values()]
     return page(
         request,
         "family.html",
         family=view,
+        cautions=cautions_on(desk, [*view.members, *beside]),
         pair=pair,
         marks=_by_kind(view),
-        dates=[v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions],
+        dates=dates,
         place=place,
         waiting=len(waiting),
         before=waiting[place - 1] if place else None,
@@ -119,10 +132,12 @@ def pieces(request: Request) -> Response:
         rows = [d for d in rows if any(f.severity != "note" for f in d.findings)]
     number = asked.number(values, "page", 1, 100_000, 1)
     start = (number - 1) * _PIECES_A_PAGE
+    shown = views.piece_views(desk.home, rows[start : start + _PIECES_A_PAGE])
     return page(
         request,
         "pieces.html",
-        rows=views.piece_views(desk.home, rows[start : start + _PIECES_A_PAGE]),
+        rows=shown,
+        cautions=cautions_on(desk, shown),
         found=len(rows),
         start=start,
         boxes=[f"{c} / {b}" for c, b in boxes],

@@ -8,7 +8,7 @@ from intake.services import open_readings
 from intake.services.correcting import KINDS, MOST_AT_ONCE
 from intake.web import asked
 from intake.web.desk import Desk
-from intake.web.pages import page
+from intake.web.pages import cautions_on, page
 
 _GROUPS_A_PAGE = 10
 _CROPS_A_GROUP = 8
@@ -44,7 +44,7 @@ def waiting(request: Request) -> Response:
         "readings.html",
         groups=groups,
         found=found,
-        hazards=[(m.place, f) for m in pieces.values() for f in m.hazards],
+        cautions=cautions_on(desk, pieces.values()),
         code=code,
         by_code=by_code,
         kind=kind,
@@ -63,4 +63,5 @@ def lines(request: Request) -> Response:
     view = open_readings.lines_without_mark(desk.home, key, (number - 1) * _LINES_A_PAGE, _LINES_A_PAGE)
     if view is None:
         raise HTTPException(404, "There is no such piece.")
-    return page(request, "lines.html", view=view, number=number, pages=-(-view.many // _LINES_A_PAGE))
+    said = cautions_on(desk, [view.member])
+    return page(request, "lines.html", view=view, cautions=said, number=number, pages=-(-view.many // _LINES_A_PAGE))

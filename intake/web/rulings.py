@@ -25,30 +25,30 @@ _EVIDENCE_KEPT = 40
 
 async def rule(request: Request) -> Response:
     """POST /rulings : confirm, part off, join."""
-    return await _handled(request, _rule)
+    return await handled(request, _rule)
 
 
 async def read(request: Request) -> Response:
     """POST /readings : accept, correct or reject readings, one or equal ones in one go."""
-    return await _handled(request, _read)
+    return await handled(request, _read)
 
 
 async def undo(request: Request) -> Response:
     """POST /undo : take back one of one's own rulings."""
-    return await _handled(request, _undo)
+    return await handled(request, _undo)
 
 
 async def name(request: Request) -> Response:
     """POST /who : say who is at the desk."""
-    return await _handled(request, lambda request, form, _who: _family_address(form, _came_from(request, form)))
+    return await handled(request, lambda request, form, _who: _family_address(form, _came_from(request, form)))
 
 
-async def _handled(request: Request, do: Any) -> Response:
+async def handled(request: Request, do: Any) -> Response:
     """Read the form, do it away from the event loop, keep the name, go on to the page that follows."""
     if request.headers.get("content-type", "").split(";")[0] != "application/x-www-form-urlencoded":
         raise HTTPException(415, "This desk takes plain forms.")
     form = await request.form(max_fields=40)
-    who = " ".join(_text(form, "who").split()) or asked.who(request)
+    who = " ".join(text_of(form, "who").split()) or asked.who(request)
     try:
         if not who or len(who) > 60 or not who.isprintable():
             raise RulingRefused("Say who you are: a name of 1 to 60 characters. Then rule again.")
@@ -65,7 +65,7 @@ def _rule(request: Request, form: FormData, who: str) -> str:
     desk: Desk = request.app.state.desk
     view = _as_seen(desk, form)
     keys = [m.key for m in view.members]
-    verb = _text(form, "verb")
+    verb = text_of(form, "verb")
     shown = _shown(view, form)
     after = views.queue_order(desk.home)
     if verb == "confirm":
@@ -73,7 +73,7 @@ def _rule(request: Request, form: FormData, who: str) -> str:
         later = after[after.index(view.code) + 1 :] if view.code in after else []
         return _address(later[0] if later else "", number)
     if verb == "part_off":
-        out = asked.part(_text(form, "out"))
+        out = asked.part(text_of(form, "out"))
         if out not in keys:
             asked.bad("That piece is not in this family.")
         rest = [k for k in keys if k != out]
@@ -81,18 +81,18 @@ def _rule(request: Request, form: FormData, who: str) -> str:
         return _address(views.family_holding(desk.home, rest), number)
     if verb != "join":
         asked.bad("No such ruling.")
-    other, also = _other(desk, view, _text(form, "other"))
+    other, also = _other(desk, view, text_of(form, "other"))
     number = review.decide(desk.home, desk.config, who, "join", [*keys, *other], shown | also)
     return _address(views.family_holding(desk.home, keys), number)
 
 
 def _read(request: Request, form: FormData, who: str) -> str | Response:
     desk: Desk = request.app.state.desk
-    verb = next((v for v in VERBS if v == _text(form, "verb")), None)
+    verb = next((v for v in VERBS if v == text_of(form, "verb")), None)
     if verb is None:
         asked.bad("No such ruling.")
     readings = [asked.reading(t) for t in form.getlist("reading") if isinstance(t, str)]
-    ruled = rule_on_readings(desk.home, desk.config, who, verb, readings, _text(form, "text"), _text(form, "as"))
+    ruled = rule_on_readings(desk.home, desk.config, who, verb, readings, text_of(form, "text"), text_of(form, "as"))
     back = _back(form)
     after = f"{back}{'&' if '?' in back else '?'}done={ruled.numbers[0]}"
     if not ruled.changed:
@@ -104,22 +104,24 @@ def _read(request: Request, form: FormData, who: str) -> str | Response:
 
 def _undo(request: Request, form: FormData, who: str) -> str:
     desk: Desk = request.app.state.desk
-    decision = asked.number({"decision": _text(form, "decision")}, "decision", 1, 999_999_999)
-    number = review.undo(desk.home, desk.config, who, decision, _text(form, "all") == "1")
-    if _text(form, "then") == "ledger":
+    decision = asked.number({"decision": text_of(form, "decision")}, "decision", 1, 999_999_999)
+    number = review.undo(desk.home, desk.config, who, decision, text_of(form, "all") == "1")
+    if text_of(form, "then") == "ledger":
         return f"/ledger?done={number}"
-    if _text(form, "then") == "readings":
+    if text_of(form, "then") == "readings":
         return f"/readings?done={number}"
+    if text_of(form, "then") == "hazards":
+        return f"{asked.hazards_address(text_of(form, 'of'))}&done={number}"
     row = next(r for r in review.decisions_view(desk.home) if r.decision.id == number)
     return _address(views.family_holding(desk.home, row.decision.parts), number)
 
 
 def _as_seen(desk: Desk, form: FormData) -> FamilyView:
     """The family exactly as the page showed it. Raises RulingRefused when anything that it showed has changed."""
-    code = asked.code(_text(form, "family"))
+    code = asked.code(text_of(form, "family"))
     view = views.family_view(desk.home, desk.config, code)
-    if view is None or view.seen != _text(form, "seen"):
-        parts = [asked.part(p) for p in _text(form, "parts").split() if p][:1000]
+    if view is None or view.seen != text_of(form, "seen"):
+        parts = [asked.part(p) for p in text_of(form, "parts").split() if p][:1000]
         raise RulingRefused(review.changed_message(desk.home, parts))
     return view
 
@@ -145,7 +147,7 @@ def _other(desk: Desk, view: FamilyView, text: str) -> tuple[list[PartKey], dict
 
 def _shown(view: FamilyView, form: FormData) -> dict[str, Any]:
     """What lay before the person when they ruled."""
-    pair = [t for t in (_text(form, "a"), _text(form, "b")) if t]
+    pair = [t for t in (text_of(form, "a"), text_of(form, "b")) if t]
     return {
         "families": [view.code],
         "name": view.name[:200],
@@ -171,25 +173,28 @@ def _address(code: str, number: int) -> str:
 
 def _back(form: FormData) -> str:
     """The page that a form was on."""
-    if part := _text(form, "line"):
+    if code := text_of(form, "hazards_of"):
+        return asked.hazards_address(code, text_of(form, "hazards_box"))
+    if part := text_of(form, "line"):
         return f"/lines/{part_name(asked.part(part))}"
-    if of := _text(form, "of"):
-        return asked.readings_address(of, _text(form, "of_kind"), _text(form, "of_value"), _text(form, "put"))
+    if of := text_of(form, "of"):
+        return asked.readings_address(of, text_of(form, "of_kind"), text_of(form, "of_value"), text_of(form, "put"))
     return _family_address(form)
 
 
 def _family_address(form: FormData, otherwise: str = "/families") -> str:
-    text = _text(form, "family")
+    text = text_of(form, "family")
     return f"/families/{asked.code(text)}" if text else otherwise
 
 
 def _came_from(request: Request, form: FormData) -> str:
     """The page of this desk that the form was on, where it asks to come back to it."""
     came = urlsplit(request.headers.get("referer", ""))
-    known = came.path == "/readings" or came.path.startswith("/lines/")
-    return f"{came.path}?{came.query}" if _text(form, "then") == "here" and known else "/"
+    known = came.path in ("/readings", "/hazards") or came.path.startswith("/lines/")
+    return f"{came.path}?{came.query}" if text_of(form, "then") == "here" and known else "/"
 
 
-def _text(form: FormData, name: str) -> str:
+def text_of(form: FormData, name: str) -> str:
+    """A field of a form; empty where there is none."""
     value = form.get(name, "")
     return value if isinstance(value, str) else ""

@@ -13,11 +13,14 @@ from rich.console import Console
 
 from intake import errors
 from intake.config.load import load_config
+from intake.model import Finding
 from intake.services import relate
+from intake.services.find import Found, Hit
 from intake.services.home import Home
 from intake.services.stamps import stamps_of
 from pipelines import command
 from pipelines.night import Night
+from pipelines.say import say_found
 from tests.made import CONFIG, ROOT, Written, classified, received
 
 COMMANDS = ("receive", "run", "progress", "desk", "find", "export", "check-setup", "demo", "test")
@@ -318,3 +321,33 @@ def test_light_commands_load_nothing_heavy_and_start_soon(tmp_path: Path, words:
         assert loaded.strip() == "[]"
         spent.append(float(cpu_s))
     assert min(spent) < 2.5
+
+
+# ---- hazards come first ---------------------------------------------------------------------------------------------
+
+
+def test_progress_names_boxes_under_hold_before_anything_else(kinfold: Kinfold) -> None:
+    home, film, sheet = Home(kinfold.home), received("B1/0001\x1b.tif"), received("B2/0002.tif")
+    written = Written(home)
+    written.consignment(film, sheet)
+    written.run()
+    caution = Finding("classify", "possible_nitrate", "hazard", "a caution", 1)
+    written.looked(film, [classified("film_negative", findings=(caution,))])
+    written.looked(sheet, [classified()])
+    home.database.close()
+    assert kinfold("progress") == 0
+    first, *rest = kinfold.out.splitlines()
+    assert first.startswith("HAZARD: possible cellulose nitrate, base unconfirmed: C / B1 (1 piece).")
+    assert "conservator" in first and "Nothing is confirmed of boxes that are not named" in first and "B2" not in first
+    assert rest[0].startswith("box")
+    kinfold("progress", "--json")
+    assert [b["on_hold"] for b in json.loads(kinfold.out)["boxes"]] == [1, 0]
+
+
+def test_find_names_them_before_its_hits(capsys: pytest.CaptureFixture[str]) -> None:
+    hit = Hit("B1/0001.tif", 1, "B1 / 0001", "", "same_design", 0.9, 40, True, False)
+    say_found(Found((hit,), 7, (), (("C / B1\x1b[2J", 3),)))
+    first, second, *_ = capsys.readouterr().out.splitlines()
+    assert first.startswith("HAZARD") and "C / B1\\x1b[2J (3 pieces)" in first and "B1 / 0001" in second
+    say_found(Found((hit,), 7, (), ()))
+    assert "HAZARD" not in capsys.readouterr().out

@@ -70,7 +70,7 @@ def test_members_stand_in_the_order_of_making(made: Made, config: Config) -> Non
     view = views.family_view(made.home, config, code_of(made, made.art))
     assert view is not None
     assert [m.kind for m in view.members] == ["artwork", "film_negative", "printers_proof", "finished_sheet"]
-    assert [place for place, _ in view.hazards] == ["B02 / 0009"]
+    assert [m.place for m in view.members if m.hazards] == ["B02 / 0009"]
 
 
 def test_what_is_shown_as_evidence_is_what_weighs(made: Made, config: Config) -> None:

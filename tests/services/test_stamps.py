@@ -34,7 +34,10 @@ HANG_ON = {
     "certificates": {"parse"},
     "match": set(),
     # What these say changes no result of a single scan.
-    **{key: set() for key in ("receive", "run", "group", "sets", "campaign", "queue", "kinds", "findings", "dating")},
+    **{
+        key: set()
+        for key in ("receive", "run", "group", "sets", "campaign", "queue", "kinds", "findings", "dating", "hazards")
+    },
 }
 MATCHING = {"check", "render", "classify", "fingerprint", "match"}
 

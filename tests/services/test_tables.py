@@ -42,7 +42,7 @@ from tests.made import (
 # Copied from section 6 of the task: other tools read these names. Later ones may add columns at the end.
 COLUMNS = {
     "scans": "consignment, box, piece, side, scan, part, sha256, state, kind, kind_confidence, polarity, rotation, "
-    "mirrored, width_mm, height_mm, size_source, format, format_fit, family, screen_lpi, tone",
+    "mirrored, width_mm, height_mm, size_source, format, format_fit, family, screen_lpi, tone, base, hazard",
     "marks": "scan, part, kind, text, value, year_from, year_to, accepted, confidence, left, top, width, height, "
     "readers, country, dates, rule, periods, town, ruling",
     "matches": "scan_a, part_a, scan_b, part_b, relation, probability, inliers, coverage_a, coverage_b, polarity_flip, "
@@ -109,6 +109,7 @@ def test_scans(home: Home) -> None:
         "polarity": "positive", "rotation": 90, "mirrored": True, "width_mm": 685.8, "height_mm": 1016.0,
         "size_source": "resolution tag", "format": "some format", "format_fit": "fits", "family": "F-1",
         "screen_lpi": None, "tone": "",
+        "base": "", "hazard": "",
     }  # fmt: skip
     film = found["B2/0001.tif"]
     assert (film["width_mm"], film["size_source"], film["polarity"]) == (None, "", "negative")

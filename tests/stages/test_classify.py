@@ -8,12 +8,14 @@ from typing import get_args
 import cv2
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from intake.config.classify import ClassifyRules, Rule
 from intake.config.render import RenderRules
 from intake.imaging.page import Page
 from intake.imaging.traits import read_traits
-from intake.model import Classified, Finding, Kind
+from intake.model import FILM_KINDS, Classified, Finding, Kind
 from intake.stages.classify import classify, fires, judge
 from intake.stages.render import render
 from tests.imaging.pictures import on_bed, scene
@@ -117,6 +119,28 @@ def test_flexible_film_is_possible_nitrate_whatever_is_printed_on_it() -> None:
         assert [(f.code, f.severity) for f in one.findings if f.code == "possible_nitrate"] == [
             ("possible_nitrate", "hazard")
         ]
+
+
+FLEXIBLE = sorted(FILM_KINDS - {"glass_negative"})
+
+
+@given(st.dictionaries(st.sampled_from(sorted(RULES.start)), st.floats(-8, 8), max_size=8), st.sampled_from(FLEXIBLE))
+def test_whatever_is_told_to_be_flexible_film_is_flagged(weights: dict[Kind, float], film_kind: Kind) -> None:
+    """However the signs add up: never a kind of film without its caution, and near film has it too."""
+    for more in (weights, weights | {film_kind: 7.0}):
+        sign = Rule(name="a", words="a", when={"x": (0, 1)}, weights=more, negative=0.1)
+        seen = judge({"x": 0.5}, 1, RULES.model_copy(update={"rules": (sign,)}))
+        codes = {f.code for f in seen.findings}
+        assert seen.kind not in FLEXIBLE or "possible_nitrate" in codes
+        assert seen.kind != "glass_negative" or "glass" in codes
+
+
+@pytest.mark.parametrize("film_kind", FLEXIBLE)
+def test_film_that_nearly_lost_to_another_kind_is_flagged_too(film_kind: Kind) -> None:
+    weights: dict[Kind, float] = {film_kind: 4.0, "photograph": 5.0 + RULES.start[film_kind]}
+    sign = Rule(name="a", words="a", when={"x": (0, 1)}, weights=weights)
+    seen = judge({"x": 0.5}, 1, RULES.model_copy(update={"rules": (sign,)}))
+    assert seen.kind not in FLEXIBLE and "possible_nitrate" in {f.code for f in seen.findings}
 
 
 def test_a_black_and_white_negative_is_a_negative() -> None:

@@ -251,3 +251,18 @@ def test_a_printers_town_goes_with_it() -> None:
     assert (mark.kind, mark.value, mark.town, mark.country) == ("printer", "CARROWAY LITHO CO", "DELSTON", "")
     (mark,) = marks(line("LITHO BY QUANDILLA PRESS PTY LTD, MELBOURNE"))
     assert (mark.value, mark.town, mark.country, mark.accepted) == ("QUANDILLA PRESS", "MELBOURNE", "AU", "auto")
+
+
+@pytest.mark.parametrize("kind", ["film_negative", "film_transparency", "separation", "glass_negative", "unknown"])
+def test_nitrate_read_by_any_reader_on_what_may_be_film_is_a_hazard(kind: str) -> None:
+    """Wherever it stands and whatever else does: SAFETY beside it takes nothing back (domain notes, 2.3)."""
+    for line_read in (
+        line("NITRATE 2206", "HI78A7E 2Z06"),
+        line("SAFETY FILM N1TRATE"),
+        line("xx", "NITRATE", box=Box(400, 700, 200, 30)),
+    ):
+        found = parsed(line("SAFETY FILM 5063"), line_read, kind=kind).findings
+        assert [(f.code, f.severity) for f in found] == [("nitrate_read", "hazard")]
+        assert "conservator" in found[0].message
+    assert parsed(line("SAFETY FILM 5063"), kind=kind).findings == ()
+    assert parsed(line("NITRATE", "NITRATE")).findings == (), "on a printed sheet it is a word like others"
