@@ -86,6 +86,16 @@ def continues(line: Quad, other: Quad) -> bool:
     return bool(abs(away) < _OFF_AXIS * high and ends.min() < 0 < ends.max())
 
 
+def runs_into(line: Quad, longer: Quad, other: Quad) -> bool:
+    """Tell whether ``longer`` holds the middle of ``other``, a line by itself: more than a height away from ``line``."""
+    right = line[1] - line[0]
+    long, high = float(np.linalg.norm(right)), float(np.linalg.norm(line[3] - line[0]))
+    if not lies_in(other, longer) or long < 1:
+        return False
+    ends = (other - line.mean(axis=0)) @ (right / long)
+    return bool(max(ends.min() - long / 2, -long / 2 - ends.max()) > high)
+
+
 def orders_upright(quad: Quad, rotation: int, mirrored: bool) -> list[Quad]:
     """Return the orders worth reading once the part's turn is known: one, or two for a line that stands on end."""
     long, short = size_of(quad)

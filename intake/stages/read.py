@@ -18,6 +18,7 @@ from intake.imaging.lines import (
     lies_in,
     middle_of,
     orders_upright,
+    runs_into,
     size_of,
     stitched,
     turn_of,
@@ -144,18 +145,24 @@ def _find(
     entire.sort(key=lambda q: -size_of(q)[0])
     found = without_repeats([*entire, *sorted([*whole, *stitched(cut, whole)], key=lambda q: -size_of(q)[0])])
     near = [q for q in found if _is_small_print(q, page.box, rules)][: rules.most_second_looks]
-    longer = [_looked_at_again(q, crop, page.whole, asking) for q in near]
+    longer = [_looked_at_again(q, found, crop, page.whole, asking) for q in near]
     longer.sort(key=lambda q: -size_of(q)[0])
     return without_repeats([*longer, *(q for q in found if not any(q is n for n in near))])
 
 
-def _looked_at_again(quad: Quad, crop: Callable[[Box, int | None], Picture], page: Box, asking: Asking) -> Quad:
-    """Return the line as it is seen when nothing but its own row is in view: beside large letters it breaks."""
+def _looked_at_again(
+    quad: Quad, known: Sequence[Quad], crop: Callable[[Box, int | None], Picture], page: Box, asking: Asking
+) -> Quad:
+    """Return the line as it is seen when nothing but its own row is in view: beside large letters it breaks.
+
+    Another line of those ``known`` on the same row stays a line by itself.
+    """
     line = lengthwise(quad)[0]
     row = widened(line, _LOOK_ALONG, _LOOK_ACROSS)
     picture = cut_out(row, crop, page, _LOOK_PX)
     found = [carried(q, (picture.shape[1], picture.shape[0]), row) for q in asking.find(picture)]
-    return max([line, *(q for q in found if continues(line, q))], key=lambda q: size_of(q)[0])
+    fitting = [q for q in found if continues(line, q) and not any(runs_into(line, q, other) for other in known)]
+    return max([line, *fitting], key=lambda q: size_of(q)[0])
 
 
 def _strip_scale(box: Box, kind: str, rules: ReadRules, ppi: float | None) -> float:

@@ -12,6 +12,7 @@ from intake.imaging.lines import (
     middle_of,
     orders_of,
     orders_upright,
+    runs_into,
     stitched,
     turn_of,
     without_repeats,
@@ -118,3 +119,13 @@ def test_a_line_that_was_cut_grows_to_what_another_look_saw_of_it() -> None:
     (whole,) = stitched([cut], [part, line_above])
     assert (whole.min(axis=0).tolist(), whole.max(axis=0).tolist()) == ([100, 38], [505, 66])
     assert stitched([cut], [line_above])[0].tolist() == cut.tolist()
+
+
+def test_another_line_on_the_row_is_told_from_the_rest_of_the_same_line() -> None:
+    def quad(left: float, right: float) -> np.ndarray:
+        return np.array([[left, 200], [right, 200], [right, 240], [left, 240]], np.float32)
+
+    assert runs_into(LINE, quad(100, 900), quad(560, 900))  # begins 60 px further on, more than a height of 40
+    assert not runs_into(LINE, quad(100, 700), quad(530, 700))  # its own other half
+    assert not runs_into(LINE, quad(100, 520), quad(560, 900))
+    assert not runs_into(LINE, quad(100, 520), LINE)
