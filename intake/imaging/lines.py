@@ -87,7 +87,7 @@ def continues(line: Quad, other: Quad) -> bool:
 
 
 def runs_into(line: Quad, longer: Quad, other: Quad) -> bool:
-    """Tell whether ``longer`` holds the middle of ``other``, a line by itself: more than a height away from ``line``."""
+    """Tell whether ``longer`` holds the middle of ``other``, a line by itself: over a height away from ``line``."""
     right = line[1] - line[0]
     long, high = float(np.linalg.norm(right)), float(np.linalg.norm(line[3] - line[0]))
     if not lies_in(other, longer) or long < 1:
