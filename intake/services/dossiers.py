@@ -12,6 +12,7 @@ from intake.model import (
     Decision,
     FeatureSummary,
     Finding,
+    Folded,
     Mark,
     Measured,
     Parsed,
@@ -57,6 +58,7 @@ class Dossier:
     parsed: Parsed | None
     findings: tuple[Finding, ...]
     readings: tuple[RuledMark, ...] = ()
+    folded: Folded | None = None
 
     @property
     def kind(self) -> str:
@@ -162,13 +164,14 @@ def _of_scan(
         number = found.part if found else 1
         rendered = result(Rendered, "render", number)
         classified = result(Classified, "classify", number)
+        folded = result(Folded, "fold", number)
         measured = result(Measured, "measure", number)
         screened = result(Screened, "screen", number)
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
         parsed, marks = _with_rulings(result(Parsed, "parse", number), on.get(number, ()), ruled.said)
         codes = result(Barcoded, "barcode", number)
-        stages = (rendered, classified, measured, screened, features, reading, codes, parsed)
+        stages = (rendered, classified, folded, measured, screened, features, reading, codes, parsed)
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
         made.append(
@@ -188,6 +191,7 @@ def _of_scan(
                 parsed,
                 tuple(findings),
                 marks,
+                folded,
             )
         )
     return made
