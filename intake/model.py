@@ -19,25 +19,10 @@ from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple
 
 Kind = Literal[
-    "film_negative",
-    "film_transparency",
-    "glass_negative",
-    "separation",
-    "photographic_proof",
-    "printers_proof",
-    "finished_sheet",
-    "artwork",
-    "rough",
-    "paste_up",
-    "lettering",
-    "photograph",
-    "still",
-    "printed_matter",
-    "reverse",
-    "document",
-    "target",
-    "unknown",
-]
+    "film_negative", "film_transparency", "glass_negative", "separation", "photographic_proof", "printers_proof",
+    "finished_sheet", "artwork", "rough", "paste_up", "lettering", "photograph", "still", "printed_matter",
+    "reverse", "document", "target", "unknown",
+]  # fmt: skip
 FILM_KINDS: frozenset[str] = frozenset({"film_negative", "film_transparency", "glass_negative", "separation"})
 Polarity = Literal["positive", "negative", "unknown"]
 Side = Literal["recto", "verso", "detail", "unknown"]
@@ -49,17 +34,9 @@ FormatFit = Literal["fits", "loosely", "off-size", "no format known", "size unkn
 Tone = Literal["continuous", "screened", "rescreened", ""]
 FamilyStatus = Literal["suggested", "confirmed"]
 Verb = Literal[
-    "confirm",
-    "part_off",
-    "join",
-    "accept_reading",
-    "correct_reading",
-    "reject_reading",
-    "note_hazard",
-    "propose_clearing",
-    "confirm_clearing",
-    "undo",
-]
+    "confirm", "part_off", "join", "accept_reading", "correct_reading", "reject_reading", "note_hazard",
+    "propose_clearing", "confirm_clearing", "undo",
+]  # fmt: skip
 PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan"]
 
 
@@ -219,6 +196,33 @@ class Screened:
     lpi: float | None
     limit_lpi: float | None
     screens: tuple[InkScreen, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FoldLine:
+    """One straight line across a piece, from ``start`` to ``end`` in stored pixels.
+
+    It crosses the stored width (``axis`` x: it runs up and down) or height (y) at the share ``at``. ``probability`` is
+    that of its pattern; ``printed`` tells a fold of a sheet that was copied from one of this sheet. ``words`` say why.
+    """
+
+    axis: Literal["x", "y"]
+    at: float
+    start: tuple[float, float]
+    end: tuple[float, float]
+    probability: float
+    printed: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Folded:
+    """How the piece lies (``skew_deg``: clockwise, None when not told) and its folds, if it was ``looked`` at for any."""
+
+    skew_deg: float | None
+    looked: bool = False
+    lines: tuple[FoldLine, ...] = ()
     findings: tuple[Finding, ...] = ()
 
 

@@ -17,6 +17,7 @@ from intake.model import (
     Evidence,
     FeatureSummary,
     Finding,
+    Folded,
     InkScreen,
     Line,
     Mark,
@@ -46,7 +47,7 @@ FRAME = Box(0, 0, 1000, 1500)
 STAMPS = Stamps(
     {
         s: f"stamp-of-{s}"
-        for s in ("check", "render", "classify", "read", "measure", "screen", "fingerprint", "barcode", "parse")
+        for s in ("check", "render", "classify", "fold", "read", "measure", "screen", "fingerprint", "barcode", "parse")
     },
     "stamp-of-whole",
     "stamp-of-match",
@@ -159,7 +160,7 @@ class Written:
     def looked(self, scan: Received, *parts: Sequence[Any], whole: bool = True, check: Checked | None = None) -> None:
         """Write down what the stages made: the values of part 1, of part 2, ..."""
         names = {
-            Rendered: "render", Classified: "classify", Reading: "read", Measured: "measure",
+            Rendered: "render", Classified: "classify", Folded: "fold", Reading: "read", Measured: "measure",
             Screened: "screen", FeatureSummary: "fingerprint", Barcoded: "barcode", Parsed: "parse",
         }  # fmt: skip
         rows = [(PartKey(scan.digest, 0), "check", to_text(check or checked(max(1, len(parts)))))]

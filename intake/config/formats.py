@@ -2,9 +2,9 @@
 
 import csv
 from pathlib import Path
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import PositiveFloat, ValidationError
+from pydantic import Field, PositiveFloat, ValidationError
 
 from intake.config.section import Section
 from intake.errors import ConfigError
@@ -16,8 +16,8 @@ class Format(Section):
     """One row: ``w_mm`` x ``h_mm`` as hung, within ``tol_mm`` on each edge.
 
     ``orientation``: P upright, L lying, ``sq`` square, ``P or L`` either. ``source`` and ``confidence`` say how sure
-    the
-    row is; "memory" and "low" rows are offered but never decide.
+    the row is; "memory" and "low" rows are offered but never decide. ``folds``: vertical + horizontal lines that it was
+    issued with, ways apart by ``/``, empty where not known; ``folds_sure`` how sure that is.
     """
 
     id: str
@@ -33,6 +33,8 @@ class Format(Section):
     tol_mm: PositiveFloat
     source: Literal["practice", "memory", "standard"]
     confidence: Literal["high", "medium", "low"]
+    folds: Annotated[str, Field(pattern=r"^(\d\+\d(/\d\+\d)*)?$")]
+    folds_sure: Literal["practice", "doubt", ""]
 
 
 def load_formats(folder: Path) -> tuple[Format, ...]:

@@ -14,6 +14,7 @@ from intake.config.classify import ClassifyRules
 from intake.config.dating import DatingRules
 from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
+from intake.config.fold import FoldRules
 from intake.config.formats import Format, load_formats
 from intake.config.group import GroupRules
 from intake.config.hazards import HazardRules
@@ -43,6 +44,7 @@ class Config(Section):
     check: CheckRules
     render: RenderRules
     classify: ClassifyRules
+    fold: FoldRules
     measure: MeasureRules
     fingerprint: FingerprintRules
     read: ReadRules

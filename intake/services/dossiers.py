@@ -12,6 +12,7 @@ from intake.model import (
     Decision,
     FeatureSummary,
     Finding,
+    Folded,
     Mark,
     Measured,
     Parsed,
@@ -60,6 +61,7 @@ class Dossier:
     findings: tuple[Finding, ...]
     readings: tuple[RuledMark, ...] = ()
     hazard: Hazard = NO_HAZARD
+    folded: Folded | None = None
 
     @property
     def kind(self) -> str:
@@ -167,13 +169,14 @@ def _of_scan(
         number = found.part if found else 1
         rendered = result(Rendered, "render", number)
         classified = result(Classified, "classify", number)
+        folded = result(Folded, "fold", number)
         measured = result(Measured, "measure", number)
         screened = result(Screened, "screen", number)
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
         parsed, marks = _with_rulings(result(Parsed, "parse", number), on.get(number, ()), ruled.said)
         codes = result(Barcoded, "barcode", number)
-        stages = (rendered, classified, measured, screened, features, reading, codes, parsed)
+        stages = (rendered, classified, folded, measured, screened, features, reading, codes, parsed)
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
         key, piece = PartKey(scan.digest, number), scan.piece if len(parts) == 1 else f"{scan.piece}.{number}"
@@ -197,6 +200,7 @@ def _of_scan(
                 as_ruled,
                 marks,
                 hazard,
+                folded,
             )
         )
     return made

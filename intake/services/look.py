@@ -26,6 +26,7 @@ from intake.model import (
     Classified,
     FeatureSummary,
     Finding,
+    Folded,
     Measured,
     Parsed,
     PartFound,
@@ -44,6 +45,7 @@ from intake.stages.barcode import barcode
 from intake.stages.check import check, refused
 from intake.stages.classify import classify
 from intake.stages.fingerprint import fingerprint
+from intake.stages.fold import fold
 from intake.stages.measure import measure
 from intake.stages.parse import parse
 from intake.stages.read import read
@@ -145,6 +147,7 @@ class _Bench:
         try:
             rendered = self.made("render", number, Rendered, lambda: self._render(page()))
             classified = self.made("classify", number, Classified, lambda: self._classify(page(), rendered, checked))
+            self.made("fold", number, Folded, lambda: fold(page(), rendered, classified, checked, config.fold))
             reading = self.made("read", number, Reading, lambda: self._read(page(), classified, checked))
             self.made(
                 "measure",

@@ -5,13 +5,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from intake.config.load import Config
-from intake.model import Evidence, Family, Finding, Match, Member, PartKey
+from intake.model import Evidence, Family, Finding, FoldLine, Match, Member, PartKey
 from intake.services.dossiers import Dossier
+from intake.services.folds import FoldView, fold_view
 from intake.services.hazards import NO_HAZARD, Hazard
 from intake.services.orient import Orientation
 from intake.services.printing import printing_words
 from intake.services.readings import RuledMark
-from intake.services.upright import Upright
+from intake.services.upright import Upright, at
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +43,20 @@ class MemberView:
     family: str = ""
     withheld: bool = False
     hazard: Hazard = NO_HAZARD
+    folds: FoldView | None = None
 
     @property
     def is_negative(self) -> bool:
         """Is it shown as a positive made of it?"""
         return self.polarity == "negative"
+
+    @property
+    def fold_places(self) -> list[tuple[FoldLine, tuple[float, float], tuple[float, float]]]:
+        """Each fold line and its ends as shares of the upright picture."""
+        if self.folds is None or self.upright is None:
+            return []
+        shares = self.upright.shares()
+        return [(line, at(shares, *line.start), at(shares, *line.end)) for line in self.folds.lines]
 
     @property
     def hazards(self) -> tuple[Finding, ...]:
@@ -195,6 +205,7 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         printing_words(d.screened),
         family,
         hazard=d.hazard,
+        folds=fold_view(d.folded, turned.rotation) if d.folded else None,
     )
 
 

@@ -9,13 +9,14 @@ import json
 from intake.config.load import Config
 from intake.model import WHOLE, Stamps
 from intake.setup import engine_versions
-from intake.stages import barcode, check, classify, fingerprint, match, measure, parse, read, render, screen
+from intake.stages import barcode, check, classify, fingerprint, fold, match, measure, parse, read, render, screen
 
 # Stage -> the stages whose results it uses, in the order in which a scan travels.
 BEFORE: dict[str, tuple[str, ...]] = {
     "check": (),
     "render": ("check",),
     "classify": ("render",),
+    "fold": ("classify",),
     "read": ("classify",),
     "measure": ("classify", "read"),
     "fingerprint": ("classify",),
@@ -27,6 +28,7 @@ _VERSIONS = {
     "check": check.VERSION,
     "render": render.VERSION,
     "classify": classify.VERSION,
+    "fold": fold.VERSION,
     "read": read.VERSION,
     "measure": measure.VERSION,
     "fingerprint": fingerprint.VERSION,

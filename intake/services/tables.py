@@ -12,6 +12,7 @@ from intake.errors import UsageError
 from intake.model import Family, Finding, Listed, Match, NumberedSet, PartKey, Section, Stamps
 from intake.services.dates import PieceDates, PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers
+from intake.services.folds import pattern
 from intake.services.hazards import UNCONFIRMED, BoxHazards, box_hazards
 from intake.services.home import Home
 from intake.services.orient import orientations
@@ -126,6 +127,8 @@ def _scans(known: Known) -> Iterable[Row]:
             "; ".join(m.candidates or (m.format,)) if m else "",
             m.format_fit if m else "",
             family.get(d.key, ""),
+            pattern(d.folded, turn.rotation) if d.folded else "",
+            _round(d.folded.skew_deg if d.folded else None, 2),
             _round(d.screened.lpi if d.screened else None, 1),
             d.screened.tone if d.screened else "",
             UNCONFIRMED if is_held else d.hazard.base,
@@ -324,7 +327,7 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
         (
             "consignment", "box", "piece", "side", "scan", "part", "sha256", "state", "kind", "kind_confidence",
             "polarity", "rotation", "mirrored", "width_mm", "height_mm", "size_source", "format", "format_fit",
-            "family", "screen_lpi", "tone", "base", "hazard",
+            "family", "fold_pattern", "skew_deg", "screen_lpi", "tone", "base", "hazard",
         ),
         _scans,
     ),

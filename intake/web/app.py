@@ -13,6 +13,7 @@ from starlette.staticfiles import StaticFiles
 from intake.config.load import Config
 from intake.services.clearing import is_same_person
 from intake.services.correcting import KINDS
+from intake.services.folds import issued
 from intake.services.home import Home
 from intake.services.pictures import Crops
 from intake.services.review import PAST
@@ -65,6 +66,7 @@ def _templates(config: Config) -> Environment:
     )
     kinds = {name: row.words for name, row in config.kinds.kinds.items()}
     formats = {row.id: f"{row.name}, {row.country}" for row in config.formats}
+    rows = {row.id: row for row in config.formats}
     made.filters |= {
         "plain": words.plain,
         "moment": words.moment,
@@ -76,6 +78,7 @@ def _templates(config: Config) -> Environment:
         "part": words.part_name,
         "kind": lambda name: kinds.get(name, name),
         "format_name": lambda name: formats.get(name, name),
+        "issued": lambda folds, name: issued(folds, rows.get(name)),
     }
     made.globals |= {
         "picture": images.picture_address,
@@ -91,5 +94,6 @@ def _templates(config: Config) -> Environment:
         "hazard_words": config.hazards,
         "is_same_person": is_same_person,
         "hazards_address": asked.hazards_address,
+        "folds_hidden": config.fold.hidden_words,
     }
     return made

@@ -22,7 +22,8 @@ STAGES = tuple(BEFORE)
 HANG_ON = {
     "check": set(STAGES),
     "render": set(STAGES) - {"check"},
-    "classify": {"classify", "read", "measure", "screen", "fingerprint", "barcode", "parse"},
+    "fold": {"fold"},
+    "classify": {"classify", "fold", "read", "measure", "screen", "fingerprint", "barcode", "parse"},
     "read": {"read", "measure", "parse"},
     "measure": {"measure"},
     "fingerprint": {"fingerprint"},

@@ -9,6 +9,8 @@ from intake.errors import UsageError
 from intake.model import (
     Family,
     Finding,
+    Folded,
+    FoldLine,
     Listed,
     Measured,
     Member,
@@ -42,7 +44,8 @@ from tests.made import (
 # Copied from section 6 of the task: other tools read these names. Later ones may add columns at the end.
 COLUMNS = {
     "scans": "consignment, box, piece, side, scan, part, sha256, state, kind, kind_confidence, polarity, rotation, "
-    "mirrored, width_mm, height_mm, size_source, format, format_fit, family, screen_lpi, tone, base, hazard",
+    "mirrored, width_mm, height_mm, size_source, format, format_fit, family, fold_pattern, skew_deg, screen_lpi, "
+    "tone, base, hazard",
     "marks": "scan, part, kind, text, value, year_from, year_to, accepted, confidence, left, top, width, height, "
     "readers, country, dates, rule, periods, town, ruling",
     "matches": "scan_a, part_a, scan_b, part_b, relation, probability, inliers, coverage_a, coverage_b, polarity_flip, "
@@ -73,9 +76,11 @@ def looked(home: Home) -> Written:
     written = Written(home)
     written.consignment(SHEET, FILM, BACK)
     written.run()
+    line = FoldLine("x", 0.5, (500.0, 0.0), (500.0, 1500.0), 0.9, False, "")
+    folded = Folded(-0.126, True, (line,))
     size = Measured(685.84999, 1016.04, "resolution tag", "some format", "fits")
     sure, marks = classified(kind_confidence=0.98765), Parsed((mark("Lund & Ost"),))
-    written.looked(SHEET, [Rendered(FRAME, 1, 1, 1.0), sure, reading(90, True, 0.75), size, marks])
+    written.looked(SHEET, [Rendered(FRAME, 1, 1, 1.0), sure, folded, reading(90, True, 0.75), size, marks])
     written.looked(FILM, [classified("film_negative", polarity="negative"), reading()])
     written.looked(BACK, [classified("reverse"), reading()])
     a, b = pairs.ordered(PartKey(SHEET.digest, 1), PartKey(FILM.digest, 1))
@@ -108,6 +113,7 @@ def test_scans(home: Home) -> None:
         "sha256": SHEET.digest, "state": "done", "kind": "finished_sheet", "kind_confidence": 0.988,
         "polarity": "positive", "rotation": 90, "mirrored": True, "width_mm": 685.8, "height_mm": 1016.0,
         "size_source": "resolution tag", "format": "some format", "format_fit": "fits", "family": "F-1",
+        "fold_pattern": "0 + 1 in halves", "skew_deg": -0.13,
         "screen_lpi": None, "tone": "",
         "base": "", "hazard": "",
     }  # fmt: skip

@@ -22,6 +22,8 @@ from intake.model import (
     Evidence,
     FeatureSummary,
     Finding,
+    Folded,
+    FoldLine,
     Line,
     Listed,
     Mark,
@@ -158,11 +160,14 @@ def _write(
 ) -> None:
     height, width = picture.shape[:2]
     box = Box(0, 0, int(width * SCALE), int(height * SCALE))
+    middle = FoldLine("y", 0.5, (0.0, box.height / 2), (float(box.width), box.height / 2), 0.97, False, "ink is broken")
+    is_sheet = kind == "finished_sheet"
     written.looked(
         scan,
         (
             Rendered(box, width, height, SCALE),
             classified(kind, **{"evidence": (Evidence("borders", "a border all round", 1.2),), **more}),
+            Folded(0.31, is_sheet, (middle,) if is_sheet else ()),
             Reading(lines, 0, False, 0.9 if kind != "film_negative" else 0.0),
             Measured(685.8, 1016.0, "resolution tag", "one-sheet", "fits"),
             FeatureSummary(400, 427, 640, SCALE * 900 / 640, box),

@@ -151,6 +151,12 @@ def test_a_family_names_its_campaign_and_what_is_no_double(own: Made, config: Co
     assert here.code in client.get(f"/families/{there.code}").text
 
 
+def test_folds_and_skew_are_shown_with_their_places(client: Client, made: Made) -> None:
+    shown = client.get(family_address(made)).text
+    assert "0 + 1 in halves" in shown and "ink is broken (0.97)" in shown and "askew by 0.31° clockwise" in shown
+    assert 'aria-label="Fold lines drawn over the picture"' in shown and "not looked at for folds" in shown
+
+
 def test_a_family_without_company_says_nothing_of_it(client: Client, made: Made) -> None:
     text = client.get(family_address(made)).text
     assert "Of one campaign" not in text and "Several, not doubled" not in text
