@@ -218,7 +218,7 @@ class FoldLine:
 
 @dataclass(frozen=True, slots=True)
 class Folded:
-    """How the piece lies (``skew_deg``: clockwise, None when not told) and its folds, if it was ``looked`` at for any."""
+    """How the piece lies (``skew_deg``: clockwise, None when not told) and its folds, if ``looked`` at for any."""
 
     skew_deg: float | None
     looked: bool = False
