@@ -2,8 +2,8 @@
 
     python -m tests.bench.screens [--seed 7] [--pictures 120]
 
-A third of the pictures are printed once in four inks (65 to 175 lines an inch, 2.7 to 5 pixels a line, askew or not, one
-in five scanned as grey), a third are copied from such a print and printed again, a third are not printed at all.
+A third of the pictures are printed once in four inks (65 to 175 lines an inch, 2.7 to 5 pixels a line, askew or not,
+one in five scanned as grey), a third are copied from such a print and printed again, a third are not printed at all.
 """
 
 import argparse
