@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 _LOWEST, _HIGHEST = 0.05, 0.46  # cycles a pixel: dots of 2.2 to 20 pixels
-_BLOCK = 8  # JPEG codes blocks of eight pixels (ITU-T T.81): its seams are no screen
+_BLOCK = 16  # JPEG codes blocks of 8 pixels, its colour often at half the scale (ITU-T T.81): its seams are no screen
 _MOST = 14
 _RINGS_A_BIN = 0.5
 _BEAT = 0.004  # cycles a pixel
@@ -81,13 +81,12 @@ def find_lattices(power: Spectrum, least: float) -> list[Lattice]:
 
 
 def _seams(fx: NDArray[np.floating], fy: NDArray[np.floating], side: int) -> NDArray[np.bool_]:
-    """Where seams of blocks show: on both axes at multiples of one block."""
-    width = 1.5 / side
+    """Where the seams of blocks show: at multiples of one block along both axes."""
 
     def near(f: NDArray[np.floating]) -> NDArray[np.bool_]:
-        return np.asarray(np.abs(f * _BLOCK - np.round(f * _BLOCK)) < 2 * _BLOCK / side)
+        return np.asarray(np.abs(f * _BLOCK - np.round(f * _BLOCK)) < 1.6 * _BLOCK / side)
 
-    return (np.abs(fx) < width) & near(fy) | (np.abs(fy) < width) & near(fx)
+    return near(fx) & near(fy)
 
 
 def _refined(power: Spectrum, column: int, row: int) -> tuple[float, float]:

@@ -32,7 +32,7 @@ def screen(page: Page, rendered: Rendered, kind: str, ppi: float | None, rules: 
     limit = look_ppi / rules.pixels_a_line if look_ppi else None
     is_grey = float(np.mean([np.ptp(t.astype(np.int16), axis=2).mean() for t in tiles])) < _NO_COLOUR
     planes = [spectrum([t[..., c] for t in tiles]) for c in ((1,) if is_grey else (0, 1, 2))]
-    found = [find_lattices(plane, rules.least_strength) for plane in planes]
+    found = [_clear_ones(find_lattices(plane, rules.least_strength), rules) for plane in planes]
     strongest = max((one for plane in found for one in plane), key=lambda o: o.strength, default=None)
     if strongest is None:
         tone: Tone = "continuous" if limit is not None and limit >= rules.finest_lpi else ""
@@ -75,6 +75,15 @@ def _inside(box: Box, rendered: Rendered) -> tuple[float, float, float, float]:
     )
 
 
+def _clear_ones(lattices: Sequence[Lattice], rules: ScreenRules) -> list[Lattice]:
+    """Without those along the scan's own rows that borders and lines of type make: a screen's are far clearer."""
+    return [
+        one
+        for one in lattices
+        if one.strength >= rules.least_on_axis or min(one.angle_deg % 90, -one.angle_deg % 90) > rules.axis_deg
+    ]
+
+
 def _of_ruling(
     strongest: Lattice, found: Sequence[Sequence[Lattice]], is_grey: bool, rules: ScreenRules
 ) -> list[tuple[Lattice, str]]:
@@ -113,7 +122,7 @@ def _another(screens: Sequence[Lattice], found: Sequence[Sequence[Lattice]], rul
         if not any(_same_ruling(one, k, rules) and _turned(one, k) < _ONE_ANGLE for k in known):
             left.append(one)
     if len(screens) == 1:  # one ink: its beats are its own multiples
-        return left[:1]
+        return [one for one in left[:1] if one.strength >= rules.over_alone * screens[0].strength]
     for one in left:
         alike = [o for o in left if abs(o.period_px / one.period_px - 1) < rules.one_ruling]
         stepped = [one, *(o for o in alike if o is not one and abs(_turned(one, o) - rules.angle_step) < _EXACT)]
