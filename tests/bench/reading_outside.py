@@ -8,9 +8,6 @@ whole page stands beside it.
 """
 
 import argparse
-import subprocess
-import tarfile
-import tempfile
 import time
 from collections import Counter
 from pathlib import Path
@@ -24,9 +21,9 @@ from intake.setup import load_engines as load_model_rows
 from intake.stages.read import read
 from tests.bench.figures import wilson
 from tests.bench.reading_look import whole_page
+from tests.bench.sources import fetch_source
 from tests.made import CONFIG
 
-PACKAGE = "ocrmypdf"
 TOLD = "linn.png"
 SAME = ("baiona.png", "baiona_alpha.png", "baiona_color.jpg", "baiona_cmyk.jpg", "baiona_gray.png")
 PLAIN = ("typewriter.png", "crom.png")
@@ -38,7 +35,7 @@ def main() -> None:
     ask = argparse.ArgumentParser()
     ask.add_argument("--work", type=Path, required=True)
     told = ask.parse_args()
-    folder = fetch(told.work)
+    folder = fetch_source("ocrmypdf", "tests/resources", told.work / "ocrmypdf-samples")
     config = load_config(CONFIG)
     # All lines of a page are asked for, where a sheet is bounded by its margins.
     rules = config.read.model_copy(update={"most_lines": 400})
@@ -62,21 +59,6 @@ def main() -> None:
     first = read_so[SAME[0]]
     for name in SAME[1:]:
         print(f"words of {SAME[0]} that {name} gives too:", _share(first, read_so[name]))
-
-
-def fetch(folder: Path) -> Path:
-    """Download and unpack the source package; return the folder of its samples."""
-    folder.mkdir(parents=True, exist_ok=True)
-    found = folder / "ocrmypdf-samples"
-    if not found.is_dir():
-        if not list(folder.glob(f"{PACKAGE}-*.tar.gz")):
-            words = ["python3", "-m", "pip", "download", "-q", "--no-deps", "--no-binary", PACKAGE, PACKAGE]
-            subprocess.run(words, cwd=folder, check=True)
-        with tempfile.TemporaryDirectory(dir=folder) as fresh:
-            with tarfile.open(next(folder.glob(f"{PACKAGE}-*.tar.gz"))) as packed:
-                packed.extractall(fresh, filter="data")
-            next(Path(fresh).glob("*/tests/resources")).rename(found)
-    return found
 
 
 def _words(text: str) -> Counter[str]:
