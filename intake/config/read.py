@@ -37,6 +37,7 @@ class ReadRules(Section):
     orientation_ratio: float = Field(gt=1)
     orientation_least: float = Field(ge=0, le=1)
     orientation_length: float = Field(gt=1)
+    marked_anywhere_kinds: tuple[str, ...]
     second_margin_share: float = Field(gt=0, le=0.5)
     second_height_share: float = Field(gt=0, le=0.5)
     second_words: tuple[str, ...]

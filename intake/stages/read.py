@@ -34,7 +34,7 @@ from intake.ocr.protocol import Engines, Picture
 from intake.ocr.roman import has_roman_year
 from intake.ocr.text import TURNED, agree, engine_of, is_settled, plausibility, spaced_like, squeeze, weight_of
 
-VERSION = 2
+VERSION = 3
 _MM_PER_INCH = 25.4
 FRAME_ENLARGED = 1.5  # frames are looked for on the working image, made this much larger
 _LONGEST_LABEL = 6
@@ -92,7 +92,7 @@ def read(
     found = _first_readings(quads, rotation, mirrored, take, asking)
     lettering = [f.order for f in found if f.said.confidence >= rules.lettering_confidence]
     found += [f for f in framed if not any(is_detail_of(f.order, line) for line in lettering)]
-    lines = _second_readings(found, page.box, asking, rules)
+    lines = _second_readings(found, page.box, kind, asking, rules)
     kept = tuple(line for line in lines if line.confidence >= rules.least_confidence or line.agreed)
     return Reading(kept, rotation, mirrored, sure, tuple(asking.findings))
 
@@ -303,11 +303,13 @@ def _framed(
 def _second_readings(
     found: Sequence[_Found],
     box: Box,
+    kind: str,
     asking: Asking,
     rules: ReadRules,
 ) -> list[Line]:
     asked = sorted(
-        (i for i, f in enumerate(found) if _may_be_mark(f, box, rules)), key=lambda i: _from_margin(found[i].order, box)
+        (i for i, f in enumerate(found) if _may_be_mark(f, box, kind, rules)),
+        key=lambda i: _from_margin(found[i].order, box),
     )[: rules.most_second_readings]
     readings: dict[int, tuple[ReaderSaid, ...]] = {i: (found[i].said,) for i in asked}
     for reader in asking.engines.others:
@@ -337,13 +339,15 @@ def _is_small_print(quad: Quad, box: Box, rules: ReadRules) -> bool:
     return small and _from_margin(quad, box) < rules.second_margin_share * min(box.width, box.height)
 
 
-def _may_be_mark(found: _Found, box: Box, rules: ReadRules) -> bool:
+def _may_be_mark(found: _Found, box: Box, kind: str, rules: ReadRules) -> bool:
     bare = squeeze(found.said.text)
     if not bare or found.aside is not None:
         return bool(bare)
     small = size_of(found.order)[1] < rules.second_height_share * max(box.width, box.height)
-    at_margin = _from_margin(found.order, box) < rules.second_margin_share * min(box.width, box.height)
-    return (small and (at_margin or len(bare) <= 4)) or any(squeeze(word) in bare for word in rules.second_words)
+    where = kind in rules.marked_anywhere_kinds or (
+        _from_margin(found.order, box) < rules.second_margin_share * min(box.width, box.height)
+    )
+    return (small and (where or len(bare) <= 4)) or any(squeeze(word) in bare for word in rules.second_words)
 
 
 def _from_margin(quad: Quad, box: Box) -> float:

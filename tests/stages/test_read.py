@@ -131,6 +131,13 @@ def test_a_frame_within_a_title_is_a_part_of_its_letters(engines: Engines) -> No
     assert not [x for x in reading_of(picture, engines).lines for r in x.readers if r.reader == "frame"]
 
 
+def test_a_stamp_in_the_middle_of_a_back_is_read_by_two_engines(engines: Engines) -> None:
+    stamped = sheet({"RECEIVED 14 MAY 61/204": (0.25, 0.45, 20)}, WIDE, HIGH)
+    for kind, engines_asked in (("reverse", 2), ("finished_sheet", 1)):
+        (line,) = reading_of(stamped, engines, kind=kind).lines
+        assert len({r.reader.split(" ")[0] for r in line.readers}) == engines_asked
+
+
 def test_nothing_is_read_twice(engines: Engines) -> None:
     got = [squeeze(x.text) for x in reading_of(small_sheet(LINES), engines).lines]
     assert sorted(got) == sorted(squeeze(t) for t in LINES)
