@@ -25,8 +25,8 @@ def screen(page: Page, rendered: Rendered, kind: str, ppi: float | None, rules: 
     Ruling and angle as in ISO 12647-1: rows of dots an inch, and the direction of the rows. Where no screen is seen and
     the scan is too coarse to show one, the tone is not told: ``limit_lpi`` says up to which ruling it would have shown.
     """
-    tiles, scale = _tiles(page, rendered, ppi, rules)
-    if kind not in rules.kinds or not tiles:
+    tiles, scale = _tiles(page, rendered, ppi, rules) if kind in rules.kinds else ([], 1.0)
+    if not tiles:
         return Screened("", None, None, ())
     look_ppi = ppi / scale if ppi else None
     limit = look_ppi / rules.pixels_a_line if look_ppi else None
