@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 from intake.config.load import load_config
 from intake.config.section import Section
+from intake.kin import Match
 from intake.model import (
     Barcoded,
     Box,
@@ -21,7 +22,6 @@ from intake.model import (
     InkScreen,
     Line,
     Mark,
-    Match,
     Measured,
     Parsed,
     PartFound,

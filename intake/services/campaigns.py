@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from intake.config.load import Config
-from intake.model import Campaign, Decision, Family, Match, PartKey
+from intake.kin import Campaign, Decision, Family, Match
+from intake.model import PartKey
 from intake.services.dossiers import Dossier
 from intake.services.lettering import body_lines, display_lettering
 from intake.services.rulings import rulings

@@ -9,7 +9,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from intake.config.hazards import POSSIBLE_NITRATE
-from intake.model import Box, Decision, PartKey, Verb
+from intake.kin import Decision, Verb
+from intake.model import Box, PartKey
 from intake.services.rulings import standing
 
 PieceName = tuple[str, str, str]  # consignment, box, piece

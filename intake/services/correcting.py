@@ -7,7 +7,8 @@ from typing import Any, NamedTuple, get_args
 
 from intake.config.load import Config
 from intake.config.patterns import MarkKind
-from intake.model import Box, Line, PartKey, Verb
+from intake.kin import Verb
+from intake.model import Box, Line, PartKey
 from intake.ocr.text import clean
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.home import Home, now

@@ -4,12 +4,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from intake.kin import Decision
 from intake.model import (
     Barcoded,
     Box,
     Checked,
     Classified,
-    Decision,
     FeatureSummary,
     Finding,
     Folded,

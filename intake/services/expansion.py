@@ -3,7 +3,8 @@
 from collections.abc import Collection, Iterable
 
 from intake.imaging.permute import Variant
-from intake.model import Match, PartKey
+from intake.kin import Match
+from intake.model import PartKey
 
 Pair = tuple[PartKey, PartKey]
 _SURE = 0.9

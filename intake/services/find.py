@@ -16,7 +16,8 @@ from intake.errors import UsageError
 from intake.imaging.candidates import CandidateIndex
 from intake.imaging.features import Features
 from intake.imaging.original import Unreadable, open_original
-from intake.model import Box, Match, PartFound, PartKey, Relation, Stamps
+from intake.kin import Match, Relation
+from intake.model import Box, PartFound, PartKey, Stamps
 from intake.services.dossiers import dossiers_of
 from intake.services.hazards import box_hazards
 from intake.services.home import Home

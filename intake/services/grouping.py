@@ -5,7 +5,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
 
 from intake.config.load import Config
-from intake.model import FILM_KINDS, Decision, Family, Listed, Match, Member, PartKey, QueueEntry
+from intake.kin import Decision, Family, Match, Member, QueueEntry
+from intake.model import FILM_KINDS, Listed, PartKey
 from intake.services.dossiers import Dossier
 from intake.services.holding import Holding, weakest_link
 from intake.services.lettering import display_lettering

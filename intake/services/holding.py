@@ -3,7 +3,8 @@
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
-from intake.model import Match, PartKey
+from intake.kin import Match
+from intake.model import PartKey
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 
-from intake.model import Campaign, Family, NumberedSet, PartKey, Section, Tie
+from intake.kin import Campaign, Family, NumberedSet, Section, Tie
+from intake.model import PartKey
 from intake.services.dossiers import Dossier
 from intake.services.several import number_words, section_words
 from intake.services.shown import CampaignView, MateView, MemberView, name_of

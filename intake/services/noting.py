@@ -5,7 +5,8 @@ from typing import Any
 
 from intake.config.hazards import POSSIBLE_NITRATE
 from intake.config.load import Config
-from intake.model import PartKey, Verb
+from intake.kin import Verb
+from intake.model import PartKey
 from intake.ocr.text import clean
 from intake.services.clearing import is_same_person
 from intake.services.held import BoxView, ProposalView, box_of, boxes_with_proposals

@@ -5,7 +5,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from intake.config.load import Config
-from intake.model import Box, Decision, Line, PartKey, Stamps
+from intake.kin import Decision
+from intake.model import Box, Line, PartKey, Stamps
 from intake.ocr.said import same_value
 from intake.ocr.text import clean
 from intake.services.correcting import line_seen

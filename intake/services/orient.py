@@ -3,7 +3,8 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from intake.model import Match, PartKey
+from intake.kin import Match
+from intake.model import PartKey
 from intake.services.dossiers import Dossier
 
 

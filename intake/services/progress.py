@@ -5,7 +5,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from intake.model import WHOLE, Decision, PartKey, Received, Stamps
+from intake.kin import Decision
+from intake.model import WHOLE, PartKey, Received, Stamps
 from intake.services.boxes import RESCAN, balance
 from intake.services.hazards import box_hazards
 from intake.services.home import Home

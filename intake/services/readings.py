@@ -10,7 +10,8 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from intake.model import Box, Decision, Mark, ReaderSaid, Verb
+from intake.kin import Decision, Verb
+from intake.model import Box, Mark, ReaderSaid
 from intake.ocr.text import edit_distance, squeeze
 from intake.services.rulings import standing
 

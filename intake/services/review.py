@@ -8,7 +8,8 @@ from typing import Any
 
 from intake.config.load import Config
 from intake.errors import KinfoldError
-from intake.model import Decision, PartKey, Verb
+from intake.kin import Decision, Verb
+from intake.model import PartKey
 from intake.services.clearing import CLEARING
 from intake.services.clearing import VERBS as HAZARD_VERBS
 from intake.services.home import Home, now

@@ -4,7 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import asdict, replace
 
 from intake.config.load import Config
-from intake.model import Decision, Mark, PartKey
+from intake.kin import Decision
+from intake.model import Mark, PartKey
 from intake.ocr.said import said_of, same_value
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.grouping import standing_of

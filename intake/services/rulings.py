@@ -4,7 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import combinations
 
-from intake.model import Decision, PartKey
+from intake.kin import Decision
+from intake.model import PartKey
 
 Pair = tuple[PartKey, PartKey]
 

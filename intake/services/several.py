@@ -5,7 +5,8 @@ from dataclasses import replace
 from itertools import combinations
 
 from intake.config.load import Config
-from intake.model import Evidence, Line, Match, NumberedSet, PartKey, Section
+from intake.kin import Match, NumberedSet, Section
+from intake.model import Evidence, Line, PartKey
 from intake.services.dossiers import Dossier
 from intake.stages.section import section
 from intake.stages.sets import Caption, Card, sets

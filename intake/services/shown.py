@@ -5,7 +5,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from intake.config.load import Config
-from intake.model import Evidence, Family, Finding, FoldLine, Match, Member, PartKey
+from intake.kin import Family, Match, Member
+from intake.model import Evidence, Finding, FoldLine, PartKey
 from intake.services.dossiers import Dossier
 from intake.services.folds import FoldView, fold_view
 from intake.services.hazards import NO_HAZARD, Hazard

@@ -9,7 +9,8 @@ from typing import Any
 
 from intake.config.load import Config
 from intake.errors import UsageError
-from intake.model import Family, Finding, Listed, Match, NumberedSet, PartKey, Section, Stamps
+from intake.kin import Family, Match, NumberedSet, Section
+from intake.model import Finding, Listed, PartKey, Stamps
 from intake.services.dates import PieceDates, PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.folds import pattern

@@ -7,7 +7,8 @@ from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from intake.model import Box, Match, PartKey
+from intake.kin import Match
+from intake.model import Box, PartKey
 
 Matrix = tuple[float, ...]
 IDENTITY: Matrix = (1.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 1.0)

@@ -5,7 +5,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from intake.config.load import Config
-from intake.model import Decision, Family, Finding, Match, PartKey, Stamps
+from intake.kin import Decision, Family, Match
+from intake.model import Finding, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers, dossiers_of
 from intake.services.home import Home
 from intake.services.mates import campaign_view, several_words

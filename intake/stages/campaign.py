@@ -7,7 +7,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from intake.config.campaign import CampaignRules
-from intake.model import Evidence, Match, PartKey, Tie
+from intake.kin import Match, Tie
+from intake.model import Evidence, PartKey
 from intake.ocr.wording import heads_of, words_of
 
 VERSION = 1

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from intake.config.group import GroupRules
-from intake.model import Match, PartKey
+from intake.kin import Match
+from intake.model import PartKey
 
 VERSION = 2
 

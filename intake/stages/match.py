@@ -14,7 +14,8 @@ from intake.imaging.features import Features
 from intake.imaging.geometry import Matrix, apply, frame_to_stored, tell
 from intake.imaging.pairing import Pairing, pair
 from intake.imaging.permute import VARIANTS, Variant
-from intake.model import Evidence, Match, PartKey, Relation
+from intake.kin import Match, Relation
+from intake.model import Evidence, PartKey
 
 VERSION = 5
 

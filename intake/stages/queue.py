@@ -5,7 +5,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from intake.config.queue import QueueRules
-from intake.model import FILM_KINDS, Evidence, Family, Finding, Mark, PartKey, QueueEntry
+from intake.kin import Family, QueueEntry
+from intake.model import FILM_KINDS, Evidence, Finding, Mark, PartKey
 
 
 @dataclass(frozen=True, slots=True)

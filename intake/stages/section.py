@@ -4,7 +4,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intake.config.sets import SetRules
-from intake.model import Box, Match, Section
+from intake.kin import Match, Section
+from intake.model import Box
 
 VERSION = 1
 

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from intake.config.sets import SetRules
-from intake.model import NumberedSet, PartKey
+from intake.kin import NumberedSet
+from intake.model import PartKey
 from intake.ocr.text import squeeze
 
 VERSION = 1

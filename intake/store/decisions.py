@@ -6,7 +6,8 @@ from typing import Any
 
 from sqlalchemy import Connection, func, insert, select
 
-from intake.model import Decision, PartKey, Verb
+from intake.kin import Decision, Verb
+from intake.model import PartKey
 from intake.store.schema import decision
 
 _AT_ONCE = 400

@@ -5,7 +5,8 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from sqlalchemy import ColumnElement, Connection, and_, false, or_, select
 
-from intake.model import Finding, Match, PartKey, Severity, Stamps
+from intake.kin import Match
+from intake.model import Finding, PartKey, Severity, Stamps
 from intake.store.codec import from_text
 from intake.store.schema import pair, run, work
 

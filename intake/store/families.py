@@ -4,7 +4,8 @@ from collections.abc import Iterable
 
 from sqlalchemy import Connection, delete, insert, select, update
 
-from intake.model import Evidence, Family, Member, PartKey, QueueEntry
+from intake.kin import Family, Member, QueueEntry
+from intake.model import Evidence, PartKey
 from intake.store.campaigns import drop_campaigns
 from intake.store.codec import from_text, to_text
 from intake.store.schema import family, member, queue_entry, related

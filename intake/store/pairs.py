@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection, bindparam, delete, func, select
 
-from intake.model import Match, PartKey
+from intake.kin import Match
+from intake.model import PartKey
 from intake.store.codec import from_text, to_text
 from intake.store.schema import pair
 from intake.store.upsert import put_rows

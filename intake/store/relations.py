@@ -2,7 +2,7 @@
 
 from sqlalchemy import Connection, insert, select
 
-from intake.model import PieceRelation
+from intake.kin import PieceRelation
 from intake.store.schema import piece_relation
 
 PieceId = tuple[str, str]  # box, piece

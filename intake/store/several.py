@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from sqlalchemy import Connection, delete, insert, select
 
-from intake.model import NumberedSet, Section
+from intake.kin import NumberedSet, Section
 from intake.store.codec import from_text, to_text
 from intake.store.schema import several
 

@@ -7,7 +7,8 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from intake.model import Box, Family, PartKey, Stamps
+from intake.kin import Family
+from intake.model import Box, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.pictures import NoPicture, laid_over, upright_jpeg
 from intake.services.shown import MemberView

@@ -4,7 +4,8 @@ import time
 
 import numpy as np
 
-from intake.model import Evidence, Match, PartKey
+from intake.kin import Match
+from intake.model import Evidence, PartKey
 from intake.stages.group import group
 from tests.bench.figures import exponent
 from tests.bench.rules import group_rules

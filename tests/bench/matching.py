@@ -18,7 +18,7 @@ import numpy as np
 
 from intake.imaging.candidates import Candidate
 from intake.imaging.permute import Variant
-from intake.model import Match
+from intake.kin import Match
 from intake.services.expansion import through_mates
 from intake.stages.group import group
 from tests.bench import asking, baselines

@@ -18,7 +18,8 @@ from intake.config.match import MatchRules
 from intake.imaging.candidates import Candidate, CandidateIndex, SearchLimits, post
 from intake.imaging.features import Features
 from intake.imaging.permute import Variant
-from intake.model import Match, PartKey
+from intake.kin import Match
+from intake.model import PartKey
 from intake.stages.fingerprint import VERSION, fingerprint
 from intake.stages.match import Measures, measure, verify
 from tests.bench.archive import View, truth_of

@@ -20,7 +20,8 @@ from intake.config.load import load_config
 from intake.imaging.candidates import Candidate, Postings
 from intake.imaging.features import Features, pack_frame
 from intake.imaging.permute import VARIANTS, Variant
-from intake.model import Family, FeatureSummary, Match, PartKey, Received
+from intake.kin import Family, Match
+from intake.model import FeatureSummary, PartKey, Received
 from intake.services import relate
 from intake.services.home import Home, write_whole
 from intake.services.searching import ask_index

@@ -6,23 +6,8 @@ from typing import Any
 import pytest
 
 from intake.config.load import load_config
-from intake.model import (
-    Box,
-    Campaign,
-    Decision,
-    Evidence,
-    Family,
-    FeatureSummary,
-    Measured,
-    Member,
-    NumberedSet,
-    Parsed,
-    PartKey,
-    Received,
-    Rendered,
-    Section,
-    Tie,
-)
+from intake.kin import Campaign, Decision, Family, Member, NumberedSet, Section, Tie
+from intake.model import Box, Evidence, FeatureSummary, Measured, Parsed, PartKey, Received, Rendered
 from intake.services.campaigns import make_campaigns
 from intake.services.dossiers import Dossier
 from intake.services.grouping import make_families

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intake.model import Box, Checked, Decision, Parsed, PartFound, PartKey, Stamps
+from intake.kin import Decision
+from intake.model import Box, Checked, Parsed, PartFound, PartKey, Stamps
 from intake.services import noting, review
 from intake.services.cautions import cautions
 from intake.services.clearing import is_same_person

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from intake.config.load import Config, load_config
-from intake.model import Box, Decision, Line, Mark, Match, Parsed, PartFound, PartKey, ReaderSaid, Stamps, Verb
+from intake.kin import Decision, Match, Verb
+from intake.model import Box, Line, Mark, Parsed, PartFound, PartKey, ReaderSaid, Stamps
 from intake.services import open_readings, review
 from intake.services.correcting import LINE, AskedReading, RuledOn, line_seen, rule_on_readings
 from intake.services.dossiers import Dossier, dossiers

@@ -4,7 +4,8 @@ from typing import Any
 
 import pytest
 
-from intake.model import Box, Decision, Mark, Parsed, PartKey
+from intake.kin import Decision
+from intake.model import Box, Mark, Parsed, PartKey
 from intake.services.dates import piece_dates
 from intake.services.dossiers import Dossier
 from intake.services.printers import printers

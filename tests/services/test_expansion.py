@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from intake.imaging.permute import Variant
-from intake.model import Match, PartKey, Relation
+from intake.kin import Match, Relation
+from intake.model import PartKey
 from intake.services.expansion import through_mates
 
 A, B, C, D = (PartKey(letter * 64, 1) for letter in "abcd")

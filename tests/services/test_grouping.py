@@ -8,20 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from intake.config.load import load_config
-from intake.model import (
-    Box,
-    Decision,
-    Evidence,
-    Family,
-    FeatureSummary,
-    Finding,
-    Listed,
-    Match,
-    Parsed,
-    PartKey,
-    QueueEntry,
-    Verb,
-)
+from intake.kin import Decision, Family, Match, QueueEntry, Verb
+from intake.model import Box, Evidence, FeatureSummary, Finding, Listed, Parsed, PartKey
 from intake.services.dossiers import Dossier
 from intake.services.grouping import is_compared, make_families, piece_name
 from tests.made import AT, CONFIG, FRAME, dossier, line, mark, match, reading, received

@@ -1,6 +1,7 @@
 """The weakest link of the strongest tree, by small families drawn by hand."""
 
-from intake.model import Evidence, Match, PartKey
+from intake.kin import Match
+from intake.model import Evidence, PartKey
 from intake.services.holding import weakest_link
 
 A, B, C, D = (PartKey(letter * 64, 1) for letter in "abcd")

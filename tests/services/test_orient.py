@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from intake.model import Match
+from intake.kin import Match
 from intake.services.orient import Orientation, orientations
 from tests.made import dossier, key, match, reading, received
 

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intake.model import Box, Decision, Mark, Verb
+from intake.kin import Decision, Verb
+from intake.model import Box, Mark
 from intake.services.readings import RuledMark, overlap, ruled_marks
 from tests.made import AT, key, mark
 

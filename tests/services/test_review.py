@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from intake.config.load import Config, load_config
-from intake.model import PartKey, Stamps, Verb
+from intake.kin import Verb
+from intake.model import PartKey, Stamps
 from intake.services import review, views
 from intake.services.progress import progress
 from intake.services.review import FamilyChanged, RulingRefused

@@ -3,7 +3,8 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intake.model import Decision, PartKey, Verb
+from intake.kin import Decision, Verb
+from intake.model import PartKey
 from intake.services.rulings import Rulings, rulings, standing
 from tests.made import AT, key
 

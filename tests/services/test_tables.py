@@ -6,20 +6,8 @@ from typing import Any
 import pytest
 
 from intake.errors import UsageError
-from intake.model import (
-    Family,
-    Finding,
-    Folded,
-    FoldLine,
-    Listed,
-    Measured,
-    Member,
-    Parsed,
-    PartKey,
-    Rendered,
-    StageResult,
-    Stamps,
-)
+from intake.kin import Family, Member
+from intake.model import Finding, Folded, FoldLine, Listed, Measured, Parsed, PartKey, Rendered, StageResult, Stamps
 from intake.services import process
 from intake.services.home import Home
 from intake.services.look import ScanJob

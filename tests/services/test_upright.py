@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intake.model import Box, Match, PartKey
+from intake.kin import Match
+from intake.model import Box, PartKey
 from intake.services.upright import Upright, at, inverse, registration, times
 from tests.made import key, match
 

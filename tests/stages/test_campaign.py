@@ -14,7 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from intake.config.campaign import CampaignRules
-from intake.model import Match, PartKey, Relation
+from intake.kin import Match, Relation
+from intake.model import PartKey
 from intake.stages.campaign import Bearing, Groups, campaign
 from tests.made import key, match, section
 

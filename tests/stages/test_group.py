@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from intake.config.group import GroupRules
-from intake.model import Evidence, Match, PartKey, Relation
+from intake.kin import Match, Relation
+from intake.model import Evidence, PartKey
 from intake.stages.group import family_code, group
 from tests.scorer import b_cubed, pair_counts
 

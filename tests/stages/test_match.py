@@ -14,7 +14,8 @@ from intake.imaging.candidates import CandidateIndex, post
 from intake.imaging.features import Features
 from intake.imaging.geometry import apply
 from intake.imaging.permute import VARIANTS, Variant
-from intake.model import Kind, Match, PartKey
+from intake.kin import Match
+from intake.model import Kind, PartKey
 from intake.stages.fingerprint import fingerprint
 from intake.stages.group import group
 from intake.stages.match import verify

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from intake.config.sets import SetRules
-from intake.model import Box, Match, Section
+from intake.kin import Match, Section
+from intake.model import Box
 from intake.stages.section import section
 from tests.made import key, match
 from tests.made import section as rules_of

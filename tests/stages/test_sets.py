@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from intake.config.sets import SetRules
-from intake.model import NumberedSet
+from intake.kin import NumberedSet
 from intake.stages.sets import Caption, Card, sets
 from tests.made import key, section
 

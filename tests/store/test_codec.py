@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from intake.kin import Match
 from intake.model import (
     Box,
     Checked,
@@ -16,7 +17,6 @@ from intake.model import (
     Kind,
     Line,
     Mark,
-    Match,
     PartFound,
     PartKey,
     Polarity,

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 from sqlalchemy.exc import IntegrityError
 
-from intake.model import Evidence, Family, Member, PartKey, QueueEntry, StageResult, Stamps, Worked
+from intake.kin import Family, Member, QueueEntry
+from intake.model import Evidence, PartKey, StageResult, Stamps, Worked
 from intake.store import decisions, families, ledger, pairs, runs
 from intake.store.database import Database
 from intake.store.pairs import Compared

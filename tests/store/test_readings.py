@@ -2,7 +2,8 @@
 
 from dataclasses import replace
 
-from intake.model import Evidence, Family, Member, PartKey, QueueEntry
+from intake.kin import Family, Member, QueueEntry
+from intake.model import Evidence, PartKey
 from intake.store import decisions, families, readings, scans
 from intake.store.database import Database
 from intake.store.readings import Equal, Waiting

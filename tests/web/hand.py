@@ -16,6 +16,7 @@ import httpx
 import numpy as np
 
 from intake.config.load import Config
+from intake.kin import Match
 from intake.model import (
     Box,
     Checked,
@@ -27,7 +28,6 @@ from intake.model import (
     Line,
     Listed,
     Mark,
-    Match,
     Measured,
     Parsed,
     PartKey,

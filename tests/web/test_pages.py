@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from intake.config.load import Config
-from intake.model import Box, Campaign, Evidence, Parsed, Rendered, Section, Tie
+from intake.kin import Campaign, Section, Tie
+from intake.model import Box, Evidence, Parsed, Rendered
 from intake.services import views
 from intake.services.home import Home
 from intake.store import campaigns, families, scans, several
