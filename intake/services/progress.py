@@ -1,6 +1,5 @@
 """How far each box is, from our own tables. Counts are of pieces; imports nothing heavy, so that it starts at once."""
 
-import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -176,18 +175,7 @@ def _run_state(home: Home, connection: Connection) -> RunState | None:
     if last is None:
         return None
     started, ended, ending = last
-    return RunState(started, ended, ending, ended is None and _is_alive(home))
-
-
-def _is_alive(home: Home) -> bool:
-    """Is the process that holds the home still there? The lock itself is not touched: a run may want it right now."""
-    try:
-        os.kill(int((home.folder / "run.lock").read_text()), 0)
-    except PermissionError:
-        return True
-    except (OSError, ValueError):
-        return False
-    return True
+    return RunState(started, ended, ending, ended is None and home.is_held())
 
 
 def _pace(connection: Connection, stamps: Stamps, digests: set[str], run: RunState) -> Pace:
