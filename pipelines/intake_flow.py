@@ -10,6 +10,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property, partial
 from pathlib import Path
+from threading import Event
 from typing import TypeVar
 
 from prefect import flow, task
@@ -98,8 +99,7 @@ def work_the_night(
     def end(ending: str) -> None:
         workers.close()
         night.say(ENDINGS[ending], shown=False)
-        with home.database.write() as connection:
-            runs.end_run(connection, number, now(), ending, "")
+        patiently(partial(_note_end, home, number, ending), config.run.database_patience_s, Event())
 
     ending = "broke off"
     try:
@@ -112,6 +112,11 @@ def work_the_night(
     finally:
         end(ending)
     return number
+
+
+def _note_end(home: Home, number: int, ending: str) -> None:
+    with home.database.write() as connection:
+        runs.end_run(connection, number, now(), ending, "")
 
 
 def _flow(shift: Shift, count: int, todo: Sequence[Waiting], share: Share) -> Callable[[], None]:
