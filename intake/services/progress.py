@@ -93,6 +93,9 @@ def progress(home: Home, code: str | None = None) -> Progress:
         stamps = runs.current_stamps(connection)
         run = _run_state(home, connection)
         received = [s for s in scans.all_scans(connection, code) if not s.is_reference]
+        by_box: dict[tuple[str, str], list[Received]] = {}
+        for s in received:
+            by_box.setdefault((s.consignment, s.box), []).append(s)
         steps = _steps(connection, stamps, run)
         ruled = reviewed_digests(decisions.all_decisions(connection))
         in_families = {m.key.digest for f in families.all_families(connection) for m in f.members}
@@ -104,7 +107,7 @@ def progress(home: Home, code: str | None = None) -> Progress:
         held = {b.name: len(b.held) for b in box_hazards(connection, desk.shown_stamps(connection))}
         boxes = []
         for b in balance(connection, code):
-            here = [s for s in received if (s.consignment, s.box) == (b.consignment, b.box)]
+            here = by_box.get((b.consignment, b.box), [])
             checked, read, matched = (_taken(here, step) for step in steps)
             boxes.append(
                 BoxProgress(
