@@ -13,7 +13,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import DatabaseError, OperationalError
 
 from intake.errors import HomeError
-from intake.store.migrate import bring_forward
+from intake.store.migrate import bring_forward, is_current
 
 __all__ = ["Connection", "Database", "open_database"]
 
@@ -46,6 +46,9 @@ class Database:
 
     def make_tables(self) -> None:
         """Create what is missing and bring older tables forward. Raises HomeError when those are not ours, or newer."""
+        with self.read() as connection:
+            if is_current(connection):
+                return
         with self.write() as connection:
             bring_forward(connection, str(self))
 
