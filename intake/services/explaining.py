@@ -19,7 +19,7 @@ _SHOWN = 12
 class StageWork:
     """One stage: files that it was never done for, files for which it would be done anew, and why.
 
-    Of a file that cannot be opened only ``check`` is made, so what is said of new files is the most that it can be.
+    Of a file that cannot be opened only ``check`` is made; a new one is counted as one that can.
     """
 
     stage: str
@@ -49,8 +49,10 @@ def explain(home: Home, config: Config, stamps: Stamps, code: str | None = None)
         before = runs.current_settings(connection)
         last = runs.current_stamps(connection)
         stages, kept = [], []
+        checks = ledger.payloads_of(connection, sorted(todo), "check", stamps.stages["check"], '"parts":[]')
+        refused = {key.digest for key, _ in checks}
         for stage, stamp in stamps.stages.items():
-            lacking = todo - ledger.digests_done(connection, stage, stamp)
+            lacking = todo - ledger.digests_done(connection, stage, stamp) - refused
             anew = lacking & ledger.digests_with(connection, stage)
             if lacking:
                 why = _why(stage, last, stamps, before, told)

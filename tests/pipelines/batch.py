@@ -12,7 +12,8 @@ from pathlib import Path
 from intake.config.load import load_config
 from intake.ocr.engines import load_engines
 from intake.ocr.recorded import RecordedEngines
-from intake.services.home import features_path, picture_path
+from intake.services.export import export
+from intake.services.home import Home, features_path, picture_path
 from intake.services.look import ScanJob, Tools, look_at
 from intake.services.receive import digest_of
 from intake.services.stamps import stamps_of
@@ -129,9 +130,10 @@ def kill(process: "subprocess.Popen[str]", group: bool = True) -> None:
 
 def tables(folder: Path, home: Path) -> dict[str, str]:
     """Every exported table as text."""
-    made = {}
+    config, opened, made = load_config(folder / "config"), Home(home), {}
     for table in TABLES:
         to = home / f"{table}.csv"
-        finish(folder, home, "export", table, "--to", str(to))
+        export(opened, config, table, to)
         made[table] = to.read_text(encoding="utf-8")
+    opened.database.close()
     return made
