@@ -111,7 +111,12 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--mend", action="store_true", help="let the next run make anew what is missing or damaged")
     backup = command("backup", _backup, "keep the home in one file", "backup --to /disk/kinfold.tar")
     backup.add_argument("--to", type=Path, required=True, metavar="FILE", help="a new file, on another disk")
-    restore = command("restore", _restore, "make an empty home from a backup", "--home new-home restore kinfold.tar")
+    restore = command(
+        "restore",
+        _restore,
+        "make the home from a backup; name a new one with --home before the command",
+        "restore kinfold.tar",
+    )
     restore.add_argument("file", type=Path)
     move = command("move-home", _move_home, "move the database to a PostgreSQL server, and compare row by row",
         "move-home --to postgresql://kinfold@server/kinfold")  # fmt: skip
