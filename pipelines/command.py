@@ -84,6 +84,7 @@ def _parser() -> argparse.ArgumentParser:
     run = command("run", _run, "look at everything new, match, group; a stopped run continues", "run --workers 2")
     run.add_argument("--consignment", metavar="CODE", help="only this one's scans")
     run.add_argument("--workers", type=_count, metavar="N", help="worker processes (default: config/run.toml)")
+    run.add_argument("--explain", action="store_true", help="say what would be made, what anew and why; do nothing")
 
     progress = command("progress", _progress, "how far each box is", "progress --consignment 2026-014")
     progress.add_argument("--consignment", metavar="CODE")
@@ -103,6 +104,33 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument(
         "--to", type=Path, required=True, metavar="FILE", help=".csv, .json or .xlsx; for alto a folder"
     )
+
+    check = command("check-home", _check_home, "is every file there that a row names, and the other way round",
+        "check-home --originals")  # fmt: skip
+    check.add_argument("--originals", action="store_true", help="read every received file, and compare its digest")
+    check.add_argument("--mend", action="store_true", help="let the next run make anew what is missing or damaged")
+    backup = command("backup", _backup, "keep the home in one file", "backup --to /disk/kinfold.tar")
+    backup.add_argument("--to", type=Path, required=True, metavar="FILE", help="a new file, on another disk")
+    restore = command(
+        "restore",
+        _restore,
+        "make the home from a backup; name a new one with --home before the command",
+        "restore kinfold.tar",
+    )
+    restore.add_argument("file", type=Path)
+    move = command("move-home", _move_home, "move the database to a PostgreSQL server, and compare row by row",
+        "move-home --to postgresql://kinfold@server/kinfold")  # fmt: skip
+    move.add_argument("--to", required=True, metavar="ADDRESS", help="of an empty database")
+    deploy = command("deploy", _deploy, "prepare a Prefect server for nights on several machines",
+        "deploy --server http://server:4200/api --when '*/5 20-23,0-5 * * *'")  # fmt: skip
+    deploy.add_argument("--server", required=True, metavar="ADDRESS", help="of the Prefect server's API")
+    deploy.add_argument(
+        "--when", default="*/5 * * * *", metavar="CRON", help="when boxes are handed out (default: every 5 minutes)"
+    )
+    worker = command("worker", _worker, "work on one box after another, as the Prefect server hands them out",
+        "worker --server http://server:4200/api")  # fmt: skip
+    worker.add_argument("--server", required=True, metavar="ADDRESS", help="of the Prefect server's API")
+    worker.add_argument("--hand-out", action="store_true", help="hand out the boxes; one machine does this beside")
 
     command("check-setup", _check_setup, "what is installed, and what to type if something is missing", "check-setup")
     demo = command("demo", _demo, "receive the sample batch and run the whole way", "demo")
@@ -125,9 +153,12 @@ def _take_in(home: "Home", config: Path, folder: Path, code: str, box_list: Path
 
 
 def _run(options: argparse.Namespace) -> None:
-    from pipelines.run import run_night
+    from pipelines.run import explain_night, run_night
 
-    run_night(_open_home(options), options.config, options.consignment, options.workers)
+    if options.explain:
+        explain_night(_open_home(options), options.config, options.consignment)
+    else:
+        run_night(_open_home(options), options.config, options.consignment, options.workers)
 
 
 def _progress(options: argparse.Namespace) -> None:
@@ -182,6 +213,58 @@ def _export(options: argparse.Namespace) -> None:
     print(f"{options.to}: {count} {'files' if options.table == 'alto' else 'rows'}")
 
 
+def _check_home(options: argparse.Namespace) -> int:
+    from intake.services.checking import check_home, mend
+    from pipelines.say import say_checkup
+
+    home = _known_home(options)
+    if not options.mend:
+        found = check_home(home, options.originals)
+        say_checkup(found)
+        return 0 if found.is_whole else 6
+    with home.held():
+        found = check_home(home, options.originals)
+        say_checkup(found)
+        print(f"{mend(home, found):,} scans will be looked at anew. Type: kinfold run")
+        return 0
+
+
+def _backup(options: argparse.Namespace) -> None:
+    from intake.services.backup import backup
+
+    kept = backup(_known_home(options), options.to)
+    print(f"{options.to}: {kept.files:,} files, {kept.size_bytes / 1e6:,.1f} MB. The originals are not in it.")
+
+
+def _restore(options: argparse.Namespace) -> None:
+    from intake.services.backup import restore
+
+    kept = restore(options.file, options.home)
+    print(f"{options.home}: {kept.files:,} files, {kept.size_bytes / 1e6:,.1f} MB, each compared with its digest.")
+
+
+def _move_home(options: argparse.Namespace) -> None:
+    from intake.services.moving import move_home
+
+    home = _known_home(options)
+    with home.held():
+        moved = move_home(home, options.to)
+    print(f"{moved.to}: {moved.rows:,} rows, the same row by row. {home.folder} uses it from now on.")
+    print(f"The file {home.folder / 'kinfold.db'} is as it was; keep it until you are sure.")
+
+
+def _deploy(options: argparse.Namespace) -> None:
+    from pipelines.machines import deploy
+
+    deploy(_open_home(options), options.config, options.server, options.when)
+
+
+def _worker(options: argparse.Namespace) -> None:
+    from pipelines.machines import work
+
+    work(_open_home(options), options.config, options.server, options.hand_out)
+
+
 def _check_setup(options: argparse.Namespace) -> int:
     from intake.setup import inspect_setup
 
@@ -210,6 +293,13 @@ def _open_home(options: argparse.Namespace) -> "Home":
     from intake.services.home import Home
 
     return Home(options.home)
+
+
+def _known_home(options: argparse.Namespace) -> "Home":
+    """A home that is there: nothing can be said of one that is only made now."""
+    if not (options.home / "scratch").is_dir():
+        raise UsageError(f"{options.home}: there is no home. Name it with --home.")
+    return _open_home(options)
 
 
 def _count(text: str) -> int:

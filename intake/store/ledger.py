@@ -41,6 +41,11 @@ def digests_done(connection: Connection, stage: str, stamp: str) -> set[str]:
     return {digest for (digest,) in rows}
 
 
+def digests_with(connection: Connection, stage: str) -> set[str]:
+    """Digests of the files for which ``stage`` has an entry under whatever stamp."""
+    return {digest for (digest,) in connection.execute(select(work.c.digest).where(work.c.stage == stage).distinct())}
+
+
 def results_of(
     connection: Connection, digests: Sequence[str], stamps: Mapping[str, str]
 ) -> dict[str, dict[Worked, StageResult]]:

@@ -23,6 +23,9 @@ def _path_key() -> Column[str]:
     return Column("path_key", String(64), primary_key=True, default=_name_key)
 
 
+# Named and shaped as alembic wants it.
+schema_version = Table("alembic_version", metadata, Column("version_num", String(32), primary_key=True))
+
 consignment = Table(
     "consignment",
     metadata,
@@ -239,4 +242,5 @@ run = Table(
     Column("engines", Text, nullable=False),
     Column("stamps", Text, nullable=False),
     Column("report", Text),
+    Column("settings", Text),  # what each stage was told, key by key: so that a later run can say what has changed
 )
