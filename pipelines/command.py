@@ -77,8 +77,10 @@ def _parser() -> argparse.ArgumentParser:
         "receive", _receive, "take in a folder of scans; it is only read, and only what is new is added",
         "receive /scans/2026-014 --consignment 2026-014 --box-list boxes.csv",
     )  # fmt: skip
-    receive.add_argument("folder", type=Path, help="its first-level folders are the boxes")
-    receive.add_argument("--consignment", required=True, metavar="CODE")
+    receive.add_argument(
+        "folder", type=Path, help="its first-level folders are the boxes; or a bag, into an empty home"
+    )
+    receive.add_argument("--consignment", metavar="CODE", help="needed unless the folder is a bag")
     receive.add_argument("--box-list", type=Path, metavar="FILE.csv", help="box, piece, description, sides, held, why")
 
     run = command("run", _run, "look at everything new, match, group; a stopped run continues", "run --workers 2")
@@ -98,11 +100,17 @@ def _parser() -> argparse.ArgumentParser:
     find.add_argument("--top", type=_count, default=10, metavar="N")
     find.add_argument("--json", action="store_true", help="for other programs")
 
-    export = command("export", _export, "write a table to a file", "export families --to families.csv")
-    export.add_argument("table", help="scans, marks, dates, printers, matches, families, findings or boxes; or alto")
+    export = command("export", _export, "write a table to a file, or what is handed over to a folder",
+                     "export families --to families.csv\n  kinfold export papers --to out")  # fmt: skip
+    export.add_argument("table", help="scans, marks, dates, printers, matches, families, findings or boxes; or alto, "
+                                      "records, bag, papers, iiif, drafts")  # fmt: skip
     export.add_argument(
-        "--to", type=Path, required=True, metavar="FILE", help=".csv, .json or .xlsx; for alto a folder"
+        "--to", type=Path, required=True, metavar="FILE", help=".csv, .json or .xlsx; for all but tables a folder"
     )
+    export.add_argument("--consignment", metavar="CODE", help="records, bag, papers, iiif, drafts: this one's alone")
+    export.add_argument("--family", metavar="CODE", help="records, bag, papers, iiif, drafts: this family's alone")
+    export.add_argument("--with-documents", action="store_true", help="papers found in boxes too: letters, addresses")
+    export.add_argument("--paper", choices=("a4", "us-letter"), default="a4", help="papers: the size of the sheets")
 
     command("check-setup", _check_setup, "what is installed, and what to type if something is missing", "check-setup")
     demo = command("demo", _demo, "receive the sample batch and run the whole way", "demo")
@@ -112,8 +120,21 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _receive(options: argparse.Namespace) -> None:
+    from intake.services.handover.unbag import is_bag, receive_bag
     from pipelines.say import say_receipt
 
+    if options.consignment is None and is_bag(options.folder):
+        if options.box_list:
+            raise UsageError("--box-list: a bag brings its own.")
+        got = receive_bag(_open_home(options), options.folder)
+        print(
+            f"{inert(str(options.folder))}: {got.files} files, each as it was bagged; {got.rows} rows taken on record."
+        )
+        return
+    if options.consignment is None:
+        raise UsageError(
+            "--consignment: give the code of the consignment. A bag alone, which names its own, needs none."
+        )
     say_receipt(_take_in(_open_home(options), options.config, options.folder, options.consignment, options.box_list))
 
 
@@ -177,7 +198,16 @@ def _find(options: argparse.Namespace) -> None:
 def _export(options: argparse.Namespace) -> None:
     from intake.config.load import load_config
     from intake.services.export import export
+    from intake.services.handover.packages import PACKAGES, Asked, hand_over
 
+    if options.table in PACKAGES:
+        asked = Asked(options.consignment or "", options.family or "", options.with_documents, options.paper)
+        print(hand_over(_open_home(options), load_config(options.config), options.table, options.to, asked))
+        return
+    if options.consignment or options.family or options.with_documents:
+        raise UsageError(
+            f"{options.table}: a table is of all; --consignment, --family and --with-documents are not for it."
+        )
     count = export(_open_home(options), load_config(options.config), options.table, options.to)
     print(f"{options.to}: {count} {'files' if options.table == 'alto' else 'rows'}")
 
