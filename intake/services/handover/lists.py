@@ -8,14 +8,15 @@ from intake.services.hazards import BoxHazards
 from intake.services.tables import Known
 
 _SHIPPER = (
-    "Film under hold: it may be cellulose nitrate until two named people have ruled on its base. Nothing is sent before a "
-    "trained shipper of dangerous goods and the person in charge of fire safety have decided. Film that is not on this "
-    "list was not thereby confirmed as safe."
+    "Film under hold: it may be cellulose nitrate until two named people have ruled on its base. Nothing is sent before "
+    "a trained shipper of dangerous goods and the person in charge of fire safety have decided. Film that is not on "
+    "this list was not thereby confirmed as safe."
 )
 
 
 def lists(pieces: Sequence[PieceRecord], known: Known, hazards: Sequence[BoxHazards], code: str) -> tuple[t.Block, ...]:
     """The four lists of one consignment, each on a page of its own."""
+    kept = [x for x in known.listed.get(code, ()) if x.held and (code, x.box, x.piece) not in {p.name for p in pieces}]
     held = [p.name for b in hazards for p in b.held]
     clash = [(one.piece, c.words) for one in known.dates() if one.piece[0] == code for c in one.dated.contradictions]
     waiting = [
@@ -36,7 +37,8 @@ def lists(pieces: Sequence[PieceRecord], known: Known, hazards: Sequence[BoxHaza
         t.heading("For the shipper of dangerous goods"),
         t.text(_SHIPPER),
         t.rows([("piece", 1.4), ("base", 2.0), ("decided by, when", 2.6)],
-               [[f"{box} / {piece}", "unconfirmed", ""] for _, box, piece in sorted(held)]),
+               [*([f"{box} / {piece}", "unconfirmed", ""] for _, box, piece in sorted(held)),
+                *([f"{x.box} / {x.piece}", f"kept back unseen: {x.why or 'no reason given'}", ""] for x in kept)]),
         t.new_page(),
         t.heading("Research questions open"),
         t.rows([("piece", 1.2), ("question", 5.0)],

@@ -6,6 +6,8 @@ from typing import NamedTuple
 
 from intake.config.load import Config
 from intake.services.handover.bag import export_bag
+from intake.services.handover.drafts import export_drafts
+from intake.services.handover.iiif import export_iiif
 from intake.services.handover.papers import export_papers
 from intake.services.handover.records import Wanted
 from intake.services.handover.writing import export_records
@@ -44,4 +46,18 @@ def _papers(home: Home, config: Config, to: Path, asked: Asked) -> str:
     return f"{to}: {export_papers(home, config, to, asked.wanted, asked.paper)} papers"
 
 
-PACKAGES: dict[str, Callable[[Home, Config, Path, Asked], str]] = {"records": _records, "bag": _bag, "papers": _papers}
+def _iiif(home: Home, config: Config, to: Path, asked: Asked) -> str:
+    return f"{to}: {export_iiif(home, config, to, asked.wanted)} manifests"
+
+
+def _drafts(home: Home, config: Config, to: Path, asked: Asked) -> str:
+    return f"{to}: {export_drafts(home, config, to, asked.wanted)} draft entries"
+
+
+PACKAGES: dict[str, Callable[[Home, Config, Path, Asked], str]] = {
+    "records": _records,
+    "bag": _bag,
+    "papers": _papers,
+    "iiif": _iiif,
+    "drafts": _drafts,
+}

@@ -16,7 +16,7 @@ from intake.services.boxes import RESCAN
 from intake.services.cautions import cautions_of
 from intake.services.export import harmless
 from intake.services.handover import typeset as t
-from intake.services.handover.account import Line, balance_rows, schedule
+from intake.services.handover.account import MISSING, Line, balance_rows, schedule
 from intake.services.handover.family_papers import family_papers
 from intake.services.handover.files import write_text
 from intake.services.handover.lists import lists
@@ -24,7 +24,7 @@ from intake.services.handover.records import PieceRecord, Wanted, records
 from intake.services.handover.sound import file_name
 from intake.services.home import Home, now
 from intake.services.tables import Known, view
-from intake.store import runs
+from intake.store import moves, runs
 
 _THUMB = (24.0, 24.0)
 _BLANK_LINES = 18
@@ -67,6 +67,8 @@ class _Consignment:
         self.hazards = [b for b in known.hazards if b.name[0] == code]
         held = {(p.name[1], p.name[2]) for b in self.hazards for p in b.held}
         self.lines = schedule(self.listed, self.pieces, held)
+        with home.database.read() as connection:
+            self.places = {(m.box, m.piece): m.to_place for m in moves.all_moves(connection, code)}
         self.boxes = [b for b in known.boxes if b.consignment == code]
         self.subject = f"consignment {code}"
 
@@ -191,16 +193,20 @@ class _Consignment:
 
     def _by_place(self, title: str, extra: Sequence[str], pictured: bool) -> t.Paper:
         made: list[t.Block] = []
-        for place, of in groupby(sorted(self.pieces, key=lambda p: (p.location, p.name)), key=lambda p: p.location):
+        there = [(self._place(x), x) for x in self.lines if x.state != MISSING]  # also what was never scanned
+        for place, of in groupby(sorted(there, key=lambda p: (p[0], p[1].box, p[1].piece)), key=lambda p: p[0]):
             columns = [*([("picture", 1.4)] if pictured else []), ("piece", 1.2), ("the list says", 2.6),
-                       ("size mm", 1.2), *((e, 1.1) for e in extra)]  # fmt: skip
+                       ("size mm", 1.2), ("mind", 1.6), *((e, 1.1) for e in extra)]  # fmt: skip
             lines = [
-                [*([self._picture(p)] if pictured else []), f"{p.name[1]} / {p.name[2]}",
-                 p.description.words if p.description else "", size_words(p), *[""] * len(extra)]
-                for p in of
+                [*([self._picture(x.record)] if pictured else []), f"{x.box} / {x.piece}", x.description,
+                 size_words(x.record) if x.record else "", x.why, *[""] * len(extra)]
+                for _, x in of
             ]  # fmt: skip
             made += [t.heading(place), t.rows(columns, lines)]
         return t.Paper(title, self.subject, (*self._cautions(), *made, t.signatures("handed over by", "received by")))
+
+    def _place(self, x: Line) -> str:
+        return self.places.get((x.box, x.piece)) or f"box {x.box}"
 
     def _spot_check(self) -> t.Paper:
         n = self.config.papers.spot_check

@@ -91,7 +91,7 @@ class DateRecord:
 
 @dataclass(frozen=True, slots=True)
 class ImageRecord:
-    """One picture of the piece: part of which file, where on it, and how it is set upright."""
+    """One picture of the piece: part of which file, where on it, how it is set upright, our working image's size."""
 
     key: PartKey
     path: str
@@ -100,6 +100,7 @@ class ImageRecord:
     box: Box
     ppi: float | None
     turn: Orientation
+    working_px: tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,9 +283,18 @@ class _Gathering:
 
     def _image(self, d: Dossier) -> ImageRecord:
         size = (d.checked.width_px, d.checked.height_px) if d.checked else (0, 0)
-        box = d.found.box if d.found else Box(0, 0, 0, 0)
+        shown = d.rendered or d.found
+        box = shown.box if shown else Box(0, 0, 0, 0)
+        working = (d.rendered.width_px, d.rendered.height_px) if d.rendered else (0, 0)
         return ImageRecord(
-            d.key, d.scan.path, d.scan.side, size, box, d.checked.ppi if d.checked else None, self.turns[d.key]
+            d.key,
+            d.scan.path,
+            d.scan.side,
+            size,
+            box,
+            d.checked.ppi if d.checked else None,
+            self.turns[d.key],
+            working,
         )
 
     def _title(self, family: Family | None) -> Stated | None:
@@ -336,10 +346,10 @@ class _Gathering:
             add(other, RelationRecord(back, one, "confirmed", source), s.relation)
         apart = rulings(self.ledger.decisions).apart
         for m in sorted(self.known.matches, key=lambda m: (-m.probability, m.a, m.b)):
-            certainty, source = self._certainty(m, (m.a, m.b) in apart)
             for a in self.names.get(m.a, ()):
                 for b in self.names.get(m.b, ()):
                     word, back = self._word(m, a, b)
+                    certainty, source = self._certainty(m, (m.a, m.b) in apart, word != back)
                     add(a, RelationRecord(word, b, certainty, source), m.relation)
                     add(b, RelationRecord(back, a, certainty, source), m.relation)
         return {name: list(of.values()) for name, of in made.items()}
@@ -351,17 +361,22 @@ class _Gathering:
         word, back, swapped = self.config.records.words(_first(self.of[a]).kind, _first(self.of[b]).kind)
         return (back, word) if swapped else (word, back)
 
-    def _certainty(self, m: Match, apart: bool) -> tuple[str, Source]:
+    def _certainty(self, m: Match, apart: bool, directed: bool) -> tuple[str, Source]:
+        """How sure it is, and on whose word. A person confirms that pieces are of one design, not which came first."""
         if apart:
             by = [d for d in standing(self.ledger.decisions) if d.verb == "part_off" and {m.a, m.b} <= set(d.parts)]
-            return "rejected", Source(by[-1].who, by[-1].made_at, f"ruling {by[-1].id}") if by else Source("a person")
+            ruled = Source(by[-1].who, by[-1].made_at, f"ruling {by[-1].id}") if by else Source("a person")
+            return "rejected", ruled
         on = f"a match at {m.probability:.2f} of {m.inliers} points"
         family = self.family.get(m.a)
+        by_person = None
         if m.relation == "same_design" and family and family is self.family.get(m.b):
             by_person = self._confirmed(family)
-            if by_person:  # that they are of one design; which is which follows from their kinds
-                return "confirmed", replace(by_person, on=f"{by_person.on}; {on}")
-        likely = m.probability >= self.config.records.likely_from
+        if by_person and not directed:
+            return "confirmed", replace(by_person, on=f"{by_person.on}; {on}")
+        if by_person:
+            on = f"of one design: {by_person.who}, {by_person.on}; which is which: by their kinds, suggested; {on}"
+        likely = by_person is not None or m.probability >= self.config.records.likely_from
         return "likely" if likely else "possible", Source(PROGRAM, on=on)
 
 
