@@ -100,10 +100,13 @@ def _parser() -> argparse.ArgumentParser:
     find.add_argument("--top", type=_count, default=10, metavar="N")
     find.add_argument("--json", action="store_true", help="for other programs")
 
-    export = command("export", _export, "write a table to a file, or what is handed over to a folder",
-                     "export families --to families.csv\n  kinfold export papers --to out")  # fmt: skip
-    export.add_argument("table", help="scans, marks, dates, printers, matches, families, findings or boxes; or alto, "
-                                      "records, bag, papers, iiif, drafts")  # fmt: skip
+    words = "write a table to a file, or what is handed over to a folder"
+    export = command("export", _export, words, "export families --to families.csv")
+    export.add_argument(
+        "table",
+        help="scans, marks, dates, printers, matches, families, findings, boxes, moves or withdrawals; "
+        "or alto, records, bag, papers, iiif, drafts",
+    )
     export.add_argument(
         "--to", type=Path, required=True, metavar="FILE", help=".csv, .json or .xlsx; for all but tables a folder"
     )
@@ -111,6 +114,16 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument("--family", metavar="CODE", help="records, bag, papers, iiif, drafts: this family's alone")
     export.add_argument("--with-documents", action="store_true", help="papers found in boxes too: letters, addresses")
     export.add_argument("--paper", choices=("a4", "us-letter"), default="a4", help="papers: the size of the sheets")
+
+    example = 'move --consignment 2026-014 --box B02 --piece 0017 --to "photo studio" --who "Ida Marl"'
+    move = command("move", _move, "write down where a piece went, by whom and why", example)
+    for name in ("consignment", "box", "piece", "to", "who"):
+        move.add_argument(f"--{name}", required=True)
+    move.add_argument("--why", default="")
+    example = 'withdraw --consignment 2026-014 --who "Ida Marl" --why "letter of the owner, 3 Nov"'
+    withdraw = command("withdraw", _withdraw, "take a consignment back: all goes, the account stays", example)
+    for name in ("consignment", "who", "why"):
+        withdraw.add_argument(f"--{name}", required=True)
 
     command("check-setup", _check_setup, "what is installed, and what to type if something is missing", "check-setup")
     demo = command("demo", _demo, "receive the sample batch and run the whole way", "demo")
@@ -210,6 +223,26 @@ def _export(options: argparse.Namespace) -> None:
         )
     count = export(_open_home(options), load_config(options.config), options.table, options.to)
     print(f"{options.to}: {count} {'files' if options.table == 'alto' else 'rows'}")
+
+
+def _move(options: argparse.Namespace) -> None:
+    from intake.services.places import move_piece
+
+    o = options
+    made = move_piece(_open_home(o), o.consignment, o.box, o.piece, o.to, o.who, o.why)
+    print(inert(f"{made.box} / {made.piece}: from {made.from_place} to {made.to_place}, {made.at}"))
+
+
+def _withdraw(options: argparse.Namespace) -> None:
+    from intake.config.load import load_config
+    from intake.services.withdrawing import withdraw
+
+    home, config = _open_home(options), load_config(options.config)
+    made = withdraw(home, config, options.consignment, options.who, options.why)
+    print(inert(f"{made.consignment} was withdrawn by {made.who}, {made.at}: {made.why}"))
+    for what, count in made.account["removed"].items():
+        print(f"  {count:>8} {what}")
+    print(f"  {len(made.account['files']):>8} files, by their SHA-256 in: kinfold export withdrawals --to FILE")
 
 
 def _check_setup(options: argparse.Namespace) -> int:

@@ -8,9 +8,9 @@ from intake.services.hazards import BoxHazards
 from intake.services.tables import Known
 
 _SHIPPER = (
-    "Film under hold: it may be cellulose nitrate until two named people have ruled on its base. Nothing is sent before "
-    "a trained shipper of dangerous goods and the person in charge of fire safety have decided. Film that is not on "
-    "this list was not thereby confirmed as safe."
+    "Film under hold: it may be cellulose nitrate until two named people have ruled on its base. Nothing is sent "
+    "before a trained shipper of dangerous goods and the person in charge of fire safety have decided. Film that is "
+    "not on this list was not thereby confirmed as safe."
 )
 
 

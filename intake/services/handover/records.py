@@ -292,7 +292,7 @@ class _Gathering:
             d.scan.side,
             size,
             box,
-            d.checked.ppi if d.checked else None,
+            _ppi(d),
             self.turns[d.key],
             working,
         )
@@ -378,6 +378,12 @@ class _Gathering:
             on = f"of one design: {by_person.who}, {by_person.on}; which is which: by their kinds, suggested; {on}"
         likely = by_person is not None or m.probability >= self.config.records.likely_from
         return "likely" if likely else "possible", Source(PROGRAM, on=on)
+
+
+def _ppi(d: Dossier) -> float | None:
+    """The resolution of a picture, where its size was taken from it."""
+    trusted = d.measured is not None and d.measured.size_source == "resolution tag"
+    return d.checked.ppi if d.checked and trusted else None
 
 
 def _first(of: Sequence[Dossier]) -> Dossier:

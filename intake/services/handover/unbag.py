@@ -62,6 +62,7 @@ def read_bag(folder: Path) -> dict[str, dict[str, str]]:
     if (folder / "data").is_symlink():
         raise UsageError(f"{folder}: its data folder is a link.")
     here = set(_files(folder))
+    _refuse(folder, "links, which are not followed", {name for name in here if (folder / name).is_symlink()})
     for a, named in made.items():
         _refuse(folder, f"named in manifest-{a}.txt and not there", set(named) - here)
         _refuse(folder, f"there and not named in manifest-{a}.txt", here - set(named))
