@@ -111,6 +111,9 @@ class _Consignment:
                 t.heading("Pieces that need a word"),
                 t.rows([("piece", 1.2), ("the list says", 2.4), ("state", 1.2), ("why", 2.6)],
                        [[f"{x.box} / {x.piece}", x.description, x.state, x.why] for x in odd]),
+                t.heading("Files that need a word"),
+                t.rows([("file", 2.6), ("what", 4.0)],
+                       [[path, f.message] for path, f in self.known.receipt.get(self.code, ())]),
                 t.signatures("for the house", "the consignor"),
             ),
         )  # fmt: skip

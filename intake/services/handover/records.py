@@ -224,9 +224,11 @@ class _Gathering:
         """May this piece stand in what is handed out: by its kind, and by its owner's word?"""
         if name in self.private and not self.wanted.with_documents:
             return False
-        owner = self.ledger.consignments.get(name[0])
-        own = not self.wanted.consignment or name[0] == self.wanted.consignment
-        return own or (owner is not None and owner.shown_to_others)
+        return self._may_stand_beside(name[0])
+
+    def _may_stand_beside(self, code: str) -> bool:
+        owner = self.ledger.consignments.get(code)
+        return self.wanted.consignment in ("", code) or (owner is not None and owner.shown_to_others)
 
     def refuse_several_owners(self, family: Family) -> None:
         """Of pieces of several owners, one of whom has not permitted it, nothing is shown side by side."""
@@ -300,6 +302,9 @@ class _Gathering:
     def _title(self, family: Family | None) -> Stated | None:
         if family is None or not family.title:
             return None
+        owners = {n[0] for m in family.members for n in self.names.get(m.key, ())}
+        if not all(self._may_stand_beside(code) for code in owners):
+            return None  # it may be another owner's words
         by = self._confirmed(family)
         basis = "the lettering read on most pieces of the family, or the consignor's words"
         return Stated(family.title, "suggested", Source(PROGRAM, on=f"{basis}; family confirmed" if by else basis))

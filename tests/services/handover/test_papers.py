@@ -103,7 +103,9 @@ def test_a_family_of_two_owners_is_shown_to_neither_without_a_permit(home: Home,
         export_papers(a.home, SETTINGS, tmp_path / "p", Wanted(family=a.family()), made_at=AT)
     export_papers(a.home, SETTINGS, tmp_path / "c", Wanted("C", a.family()), made_at=AT)
     (dossier,) = (tmp_path / "c").glob("dossier-*.pdf")
-    assert "1 more pieces of the family are not handed out" in text(dossier) and "0009" not in text(dossier)
+    said = text(dossier)
+    assert "1 more pieces of the family are not handed out" in said and "0009" not in said
+    assert SECRET not in said and "Title not stated" in said, "a title may be another owner's words"
 
 
 def test_a_template_that_cannot_be_set_is_refused_in_words(made: Archive, tmp_path: Path) -> None:
