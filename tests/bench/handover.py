@@ -4,8 +4,8 @@
 
 The consignment is synthesised: rows of the ledger as the stages write them (with forty lines of text a scan, marks,
 matches, families), files of random bytes, small pictures. Each step runs in a process of its own, whose time and peak
-memory are told. The copying of the bag is set beside two plain copies of the same originals in the same run, on the same
-disk: one that takes both digests as it copies, block by block, and one that takes none.
+memory are told. The copying of the bag is set beside two plain copies of the same originals in the same run, on the
+same disk: one that takes both digests as it copies, block by block, and one that takes none.
 """
 
 import argparse
