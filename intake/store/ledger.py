@@ -89,3 +89,9 @@ def stage_costs(connection: Connection, stamps: Mapping[str, str]) -> dict[str, 
     return {
         stage: (count, total) for stage, stamp, count, total in connection.execute(query) if stamps.get(stage) == stamp
     }
+
+
+def made_at(connection: Connection, stage: str, stamp: str) -> dict[str, str]:
+    """Digest -> when this stage's entry was written down, under this stamp."""
+    query = select(work.c.digest, func.min(work.c.made_at)).where(work.c.stage == stage, work.c.stamp == stamp)
+    return {row[0]: row[1] for row in connection.execute(query.group_by(work.c.digest))}

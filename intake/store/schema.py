@@ -2,7 +2,7 @@
 
 Derived tables (`pair`, `family`, `member`, `campaign`, `campaign_family`, `several`, `queue_entry`, `ruled_reading`,
 `waiting_reading`) can be dropped and made again from the ledger and the decisions; `consignment`, `scan`, `listed`,
-`receipt_finding`, `decision`, `move` and `piece_relation` cannot.
+`receipt_finding`, `decision`, `move`, `move_reason`, `withdrawal` and `piece_relation` cannot.
 """
 
 import hashlib
@@ -91,6 +91,26 @@ move = Table(
     Column("to_place", Text, nullable=False),
     Column("at", String(32), nullable=False),
     Column("who", Text, nullable=False),
+)
+
+move_reason = Table(
+    "move_reason",
+    metadata,
+    # Why a piece was moved, where it was said: a table of its own, as homes with moves were there before it.
+    Column("move", ForeignKey("move.id"), primary_key=True),
+    Column("why", Text, nullable=False),
+)
+
+withdrawal = Table(
+    "withdrawal",
+    metadata,
+    # The account of a consignment that was taken back: all that stays of it.
+    Column("id", Integer, primary_key=True),
+    Column("consignment", String(120), nullable=False),
+    Column("at", String(32), nullable=False),
+    Column("who", Text, nullable=False),
+    Column("why", Text, nullable=False),
+    Column("account", Text, nullable=False),
 )
 
 piece_relation = Table(
