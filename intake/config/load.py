@@ -19,6 +19,7 @@ from intake.config.formats import Format, load_formats
 from intake.config.group import GroupRules
 from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
+from intake.config.looking import LookingRules
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
 from intake.config.parse import ParseRules
@@ -59,6 +60,7 @@ class Config(Section):
     queue: QueueRules
     hazards: HazardRules
     kinds: KindTable
+    looking: LookingRules
     findings: FindingTable
     formats: tuple[Format, ...]
     patterns: tuple[Pattern, ...]

@@ -15,10 +15,12 @@ from intake.services.clearing import is_same_person
 from intake.services.correcting import KINDS
 from intake.services.folds import issued
 from intake.services.home import Home
+from intake.services.looks import Looks
 from intake.services.pictures import Crops
 from intake.services.review import PAST
 from intake.services.shown import chance
-from intake.web import asked, hazards, images, pages, readings, rulings, words
+from intake.services.tiles import Tiles
+from intake.web import asked, hazards, iiif, images, pages, readings, rulings, words
 from intake.web.desk import Desk
 from intake.web.guard import Guard
 
@@ -41,7 +43,10 @@ def make_app(home: Home, config: Config, host: str, port: int) -> Starlette:
             Route("/keys", pages.keys),
             Route("/picture/{part}", images.picture),
             Route("/crop", images.crop),
-            Route("/over", images.over),
+            Route("/iiif/{name}", iiif.redirect),
+            Route("/iiif/{name}/info.json", iiif.info),
+            Route("/iiif/{name}/{region}/{size}/{rotation}/{file}", iiif.tile),
+            Route("/sharp/{name}", iiif.sharp),
             Route("/rulings", rulings.rule, methods=["POST"]),
             Route("/readings", rulings.read, methods=["POST"]),
             Route("/hazards", hazards.say, methods=["POST"]),
@@ -52,7 +57,7 @@ def make_app(home: Home, config: Config, host: str, port: int) -> Starlette:
         middleware=[Middleware(Guard, host=host, port=port)],
         exception_handlers={HTTPException: refused, Exception: refused},
     )
-    app.state.desk = Desk(home, config, _templates(config), Crops(home, config))
+    app.state.desk = Desk(home, config, _templates(config), Crops(home, config), Looks(home), Tiles(home, config))
     return app
 
 
@@ -83,7 +88,8 @@ def _templates(config: Config) -> Environment:
     made.globals |= {
         "picture": images.picture_address,
         "crop": images.crop_address,
-        "over": images.over_address,
+        "tiles": iiif.base_address,
+        "tile_px": config.looking.tile_px,
         "years": words.years,
         "readings_address": asked.readings_address,
         "reading_name": words.reading_name,
