@@ -158,7 +158,7 @@ class _Bench:
                     rendered.outline,
                     checked,
                     classified.kind,
-                    reading.rotation,
+                    reading.rotation if reading.orientation_confidence else None,
                     config.formats,
                     config.measure,
                 ),
