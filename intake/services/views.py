@@ -76,8 +76,11 @@ def queue_counts(home: Home) -> tuple[int, int]:
         return waiting, len(families.all_families(connection)) - waiting
 
 
-def family_view(home: Home, config: Config, code: str) -> FamilyView | None:
-    """The family of this code; None when there is none (any more)."""
+def family_view(home: Home, config: Config, code: str, ours: str = "") -> FamilyView | None:
+    """The family of this code; None when there is none (any more).
+
+    ``ours`` is the consignment that the desk is laid for: what of another's may not be shown beside it is withheld.
+    """
     with home.database.read() as connection:
         stamps = desk.shown_stamps(connection)
         everyone = families.all_families(connection)
@@ -104,7 +107,9 @@ def family_view(home: Home, config: Config, code: str) -> FamilyView | None:
         shown = member_view(have[key], upright[key], probability, belongs[key].code if key in belongs else "")
         return replace(shown, now_at=now_at[key])
 
-    members = withhold([view(m.key, m.probability) for m in in_order(family, have, config)], permitted)
+    every = [view(m.key, m.probability) for m in in_order(family, have, config)]
+    members = withhold(every, permitted, ours)
+    kept = {m.key for m in members if not m.withheld}
     among = sorted((m for m in found if _both(m, inside)), key=_surest)
     outward: dict[str | PartKey, list[Match]] = {}
     for m in sorted((m for m in found if not _both(m, inside)), key=_surest):
@@ -114,23 +119,32 @@ def family_view(home: Home, config: Config, code: str) -> FamilyView | None:
     for links in list(outward.values())[:_ELSEWHERE_SHOWN]:
         there = _outside(links[0], inside)
         here = links[0].a if there == links[0].b else links[0].b
-        outside = withhold([*members, view(there, links[0].probability)], permitted)[-1]
-        elsewhere.append(ElsewhereView(match_view(links[0], have), here, outside, outside.family, len(links)))
+        outside = withhold([*every, view(there, links[0].probability)], permitted, ours)[-1]
+        if here in kept:
+            link = match_view(links[0], have, kept if outside.withheld else None)
+            elsewhere.append(ElsewhereView(link, here, outside, outside.family, len(links)))
     made_view = FamilyView(
         family.code,
-        name_of(family, have),
+        name_of(family, {key: d for key, d in have.items() if key in kept}),
         family.title,
         family.status,
         family.weakest,
         tuple(members),
-        tuple(match_view(m, have) for m in among),
+        tuple(match_view(m, have, kept) for m in among),
         tuple(elsewhere),
         entry.weight if entry else None,
         entry.reasons if entry else (),
         several_words(members, sets, sections),
     )
-    seen = hashlib.sha256(repr(made_view).encode("utf-8", "backslashreplace")).hexdigest()[:16]
-    owner = members[0].consignment if members else ""
+    facts = replace(
+        made_view,
+        members=tuple(every),
+        matches=tuple(match_view(m, have) for m in among),
+        elsewhere=(),
+        several=several_words(every, sets, sections),
+    )
+    seen = hashlib.sha256(repr((facts, outward)).encode("utf-8", "backslashreplace")).hexdigest()[:16]
+    owner = ours or (members[0].consignment if members else "")
     company = campaign_view(of, family, mates, all_of_them, owner, permitted) if of else None
     return replace(made_view, seen=seen, campaign=company)
 

@@ -1,8 +1,20 @@
 """Where pieces are, and whether an owner lets them be shown beside another's."""
 
+from dataclasses import dataclass
+
 from sqlalchemy import Connection, insert, select, update
 
 from intake.store.schema import consignment, move
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One move of a piece: from where to where, when (ISO 8601, UTC) and by whose word."""
+
+    from_place: str
+    to_place: str
+    at: str
+    who: str
 
 
 def add_move(
@@ -30,3 +42,10 @@ def place_of(connection: Connection, code: str, box: str, piece: str) -> str:
 def permit(connection: Connection, code: str, shown_to_others: bool) -> None:
     """Write down the owner's word: may the consignment's pieces be shown beside another owner's?"""
     connection.execute(update(consignment).where(consignment.c.code == code).values(shown_to_others=shown_to_others))
+
+
+def moves_of(connection: Connection, code: str, box: str, piece: str) -> list[Moved]:
+    """Every move of a piece, the newest first."""
+    columns = (move.c.from_place, move.c.to_place, move.c.at, move.c.who)
+    query = select(*columns).where(move.c.consignment == code, move.c.box == box, move.c.piece == piece)
+    return [Moved(*row) for row in connection.execute(query.order_by(move.c.id.desc()))]

@@ -16,11 +16,12 @@ from intake.services.correcting import KINDS
 from intake.services.folds import issued
 from intake.services.home import Home
 from intake.services.looks import Looks
+from intake.services.offered import Searches
 from intake.services.pictures import Crops
 from intake.services.review import PAST
 from intake.services.shown import chance
 from intake.services.tiles import Tiles
-from intake.web import asked, hazards, iiif, images, pages, readings, rulings, words
+from intake.web import asked, finding, hazards, iiif, images, pages, pieces, readings, rulings, words
 from intake.web.desk import Desk
 from intake.web.guard import Guard
 
@@ -35,7 +36,12 @@ def make_app(home: Home, config: Config, host: str, port: int) -> Starlette:
             Route("/", pages.night),
             Route("/families", pages.queue),
             Route("/families/{code}", pages.family),
-            Route("/pieces", pages.pieces),
+            Route("/pieces", pieces.shown),
+            Route("/pieces/{part}", pieces.piece),
+            Route("/find", finding.shown, methods=["GET"]),
+            Route("/find/{token}", finding.result),
+            Route("/find/{token}/picture", finding.picture),
+            Route("/find/{token}/over", finding.over),
             Route("/readings", readings.waiting, methods=["GET"]),
             Route("/lines/{part}", readings.lines),
             Route("/hazards", hazards.shown, methods=["GET"]),
@@ -51,13 +57,18 @@ def make_app(home: Home, config: Config, host: str, port: int) -> Starlette:
             Route("/readings", rulings.read, methods=["POST"]),
             Route("/hazards", hazards.say, methods=["POST"]),
             Route("/undo", rulings.undo, methods=["POST"]),
+            Route("/find", finding.ask, methods=["POST"]),
+            Route("/moves", pieces.move, methods=["POST"]),
+            Route("/laid", pieces.lay, methods=["POST"]),
             Route("/who", rulings.name, methods=["POST"]),
             Mount("/static", StaticFiles(directory=_HERE / "static")),
         ],
-        middleware=[Middleware(Guard, host=host, port=port)],
+        middleware=[Middleware(Guard, host=host, port=port, uploads={"/find": config.looking.find_mb * 2**20})],
         exception_handlers={HTTPException: refused, Exception: refused},
     )
-    app.state.desk = Desk(home, config, _templates(config), Crops(home, config), Looks(home), Tiles(home, config))
+    app.state.desk = Desk(
+        home, config, _templates(config), Crops(home, config), Looks(home), Tiles(home, config), Searches(home, config)
+    )
     return app
 
 

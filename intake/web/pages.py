@@ -16,9 +16,9 @@ from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pair import pair_of
+from intake.web.whose import laid, withheld_words
 
 _FAMILIES_A_PAGE = 25
-_PIECES_A_PAGE = 60
 _DECISIONS_A_PAGE = 100
 _NAMED_FAMILIES = 400
 
@@ -29,7 +29,12 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
     done = _done(request) if status == 200 else None
     open_now = open_readings.waiting(desk.home) if status == 200 else 0
     text = desk.templates.get_template(template).render(
-        who=asked.who(request), here=request.url.path, done=done, open_readings=open_now, **values
+        who=asked.who(request),
+        whose=laid(request),
+        here=request.url.path,
+        done=done,
+        open_readings=open_now,
+        **values,
     )
     return HTMLResponse(text, status)
 
@@ -85,9 +90,11 @@ def family(request: Request) -> Response:
     """GET /families/CODE?a=&b= : one family, two of its pieces on the light table."""
     desk: Desk = request.app.state.desk
     code = asked.code(request.path_params["code"])
-    view = views.family_view(desk.home, desk.config, code)
+    view = views.family_view(desk.home, desk.config, code, laid(request).laid_for)
     if view is None:
         raise HTTPException(404, "This family is no longer there: a ruling or a run has changed what belongs together.")
+    if all(m.withheld for m in view.members):
+        raise HTTPException(403, withheld_words(view.members[0].consignment))
     pair = pair_of(view, request.query_params.get("a"), request.query_params.get("b"))
     waiting = views.queue_order(desk.home)
     place = waiting.index(code) if code in waiting else None
@@ -113,38 +120,6 @@ def family(request: Request) -> Response:
         ],
         names=family_names,
         others=others,
-    )
-
-
-def pieces(request: Request) -> Response:
-    """GET /pieces : everything received, by box, kind and trouble."""
-    desk: Desk = request.app.state.desk
-    values = request.query_params
-    rows = views.pieces_of(desk.home)
-    boxes = sorted({(d.scan.consignment, d.scan.box) for d in rows})
-    kinds = sorted({d.kind for d in rows})
-    box, kind, only = values.get("box", ""), values.get("kind", ""), values.get("only", "")
-    if box:
-        rows = [d for d in rows if f"{d.scan.consignment} / {d.scan.box}" == box]
-    if kind:
-        rows = [d for d in rows if d.kind == kind]
-    if only == "trouble":
-        rows = [d for d in rows if any(f.severity != "note" for f in d.findings)]
-    number = asked.number(values, "page", 1, 100_000, 1)
-    start = (number - 1) * _PIECES_A_PAGE
-    shown = views.piece_views(desk.home, rows[start : start + _PIECES_A_PAGE])
-    return page(
-        request,
-        "pieces.html",
-        rows=shown,
-        cautions=cautions_on(desk, shown),
-        found=len(rows),
-        start=start,
-        boxes=[f"{c} / {b}" for c, b in boxes],
-        kinds=kinds,
-        chosen={"box": box, "kind": kind, "only": only},
-        number=number,
-        pages=-(-len(rows) // _PIECES_A_PAGE),
     )
 
 

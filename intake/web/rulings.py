@@ -175,6 +175,8 @@ def _back(form: FormData) -> str:
     """The page that a form was on."""
     if code := text_of(form, "hazards_of"):
         return asked.hazards_address(code, text_of(form, "hazards_box"))
+    if part := text_of(form, "piece"):
+        return f"/pieces/{part_name(asked.part(part))}"
     if part := text_of(form, "line"):
         return f"/lines/{part_name(asked.part(part))}"
     if of := text_of(form, "of"):
@@ -190,7 +192,7 @@ def _family_address(form: FormData, otherwise: str = "/families") -> str:
 def _came_from(request: Request, form: FormData) -> str:
     """The page of this desk that the form was on, where it asks to come back to it."""
     came = urlsplit(request.headers.get("referer", ""))
-    known = came.path in ("/readings", "/hazards") or came.path.startswith("/lines/")
+    known = came.path in ("/readings", "/hazards") or came.path.startswith(("/lines/", "/pieces/"))
     return f"{came.path}?{came.query}" if text_of(form, "then") == "here" and known else "/"
 
 
