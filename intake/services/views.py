@@ -138,6 +138,7 @@ def family_view(home: Home, config: Config, code: str, ours: str = "") -> Family
     )
     facts = replace(
         made_view,
+        name=name_of(family, have),
         members=tuple(every),
         matches=tuple(match_view(m, have) for m in among),
         elsewhere=(),
