@@ -11,7 +11,7 @@ from intake.ocr.text import clean
 from intake.services.clearing import is_same_person
 from intake.services.held import BoxView, ProposalView, box_of, boxes_with_proposals
 from intake.services.home import Home, now
-from intake.services.review import RulingRefused, named, one_at_a_time
+from intake.services.review import RulingRefused, ago, named, one_at_a_time
 from intake.services.ruled import follow
 from intake.store import decisions
 from intake.store.database import Connection
@@ -120,7 +120,7 @@ def _proposal(connection: Connection, config: Config, number: int) -> tuple[BoxV
                 return view, found
     made = {d.id: d for d in decisions.all_decisions(connection)}
     by = next((d for d in made.values() if d.shown.get("proposal") == number), None)
-    done = f" {by.who} has confirmed it already ({by.made_at})." if by else ""
+    done = f" {by.who} has confirmed it already ({ago(by.made_at)})." if by else ""
     raise RulingRefused(f"No such proposal waits.{done} Look again.")
 
 

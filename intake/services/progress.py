@@ -10,7 +10,8 @@ from intake.model import WHOLE, PartKey, Received, Stamps
 from intake.services.boxes import RESCAN, balance
 from intake.services.hazards import box_hazards
 from intake.services.home import Home
-from intake.services.rulings import standing
+from intake.services.pieces_ruled import VERBS as PIECE_VERBS
+from intake.services.rulings import sides, standing
 from intake.store import decisions, desk, families, ledger, runs, scans
 from intake.store.database import Connection
 
@@ -138,10 +139,10 @@ def reviewed_digests(made: Iterable[Decision]) -> set[str]:
     """Digests of the parts that a standing decision rules on; of a part taken out, that part alone."""
     reviewed: set[PartKey] = set()
     for decision in standing(made):
-        if decision.verb in ("confirm", "join"):
+        if decision.verb in ("confirm", "join", "same_campaign", *PIECE_VERBS):
             reviewed.update(decision.parts)
-        elif decision.verb == "part_off":
-            reviewed.add(decision.parts[0])
+        elif decision.verb in ("part_off", "divide"):
+            reviewed.update(sides(decision)[0])
     return {key.digest for key in reviewed}
 
 

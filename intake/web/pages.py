@@ -91,7 +91,6 @@ def family(request: Request) -> Response:
     pair = pair_of(view, request.query_params.get("a"), request.query_params.get("b"))
     waiting = views.queue_order(desk.home)
     place = waiting.index(code) if code in waiting else None
-    names = views.scan_names(desk.home)
     family_names = views.family_names(desk.home)
     others = sorted((n, c) for c, n in family_names.items() if c != code)[:_NAMED_FAMILIES]
     dates = [v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions]
@@ -108,9 +107,7 @@ def family(request: Request) -> Response:
         waiting=len(waiting),
         before=waiting[place - 1] if place else None,
         after=waiting[place + 1] if place is not None and place + 1 < len(waiting) else None,
-        rulings=[
-            (d, review.piece_names(names, d.parts)) for d in views.rulings_on(desk.home, [m.key for m in view.members])
-        ],
+        rulings=review.rulings_on(desk.home, [m.key for m in view.members]),
         names=family_names,
         others=others,
     )
@@ -216,11 +213,10 @@ def _done(request: Request) -> _Done | None:
         return None
     desk: Desk = request.app.state.desk
     number = asked.number(request.query_params, "done", 1, 999_999_999)
-    rows = {r.decision.id: r for r in review.decisions_view(desk.home)}
-    if number not in rows:
+    found = review.ledger_row(desk.home, number)
+    if found is None:
         return None
-    row = rows[number]
-    together = len(review.in_one_go((r.decision for r in rows.values()), row.decision))
+    row, together = found
     is_there = "kind" in request.query_params  # on the page of the equal ones themselves
     offer = None if is_there or not row.stands else open_readings.offer(desk.home, desk.config, row.decision)
     return _Done(row, together, offer)

@@ -112,8 +112,9 @@ def _undo(request: Request, form: FormData, who: str) -> str:
         return f"/readings?done={number}"
     if text_of(form, "then") == "hazards":
         return f"{asked.hazards_address(text_of(form, 'of'))}&done={number}"
-    row = next(r for r in review.decisions_view(desk.home) if r.decision.id == number)
-    return _address(views.family_holding(desk.home, row.decision.parts), number)
+    found = review.ledger_row(desk.home, number)
+    parts = found[0].decision.parts if found else ()
+    return _address(views.family_holding(desk.home, parts), number)
 
 
 def _as_seen(desk: Desk, form: FormData) -> FamilyView:
