@@ -19,6 +19,7 @@ from intake.config.formats import Format, load_formats
 from intake.config.group import GroupRules
 from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
+from intake.config.lanes import LaneTable
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
 from intake.config.parse import ParseRules
@@ -57,6 +58,7 @@ class Config(Section):
     sets: SetRules
     campaign: CampaignRules
     queue: QueueRules
+    lanes: LaneTable
     hazards: HazardRules
     kinds: KindTable
     findings: FindingTable

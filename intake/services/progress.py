@@ -96,7 +96,7 @@ def progress(home: Home, code: str | None = None) -> Progress:
         run = _run_state(home, connection)
         received = [s for s in scans.all_scans(connection, code) if not s.is_reference]
         steps = _steps(connection, stamps, run)
-        ruled = reviewed_digests(decisions.all_decisions(connection))
+        ruled = reviewed_digests(_on_pieces(connection))
         in_families = {m.key.digest for f in families.all_families(connection) for m in f.members}
         broken = {
             key.digest
@@ -133,6 +133,13 @@ def progress(home: Home, code: str | None = None) -> Progress:
             )
         pace = _pace(connection, stamps, {s.digest for s in received}, run) if stamps and run else None
     return Progress(tuple(boxes), run, pace, _words(boxes, run, pace))
+
+
+def _on_pieces(connection: Connection) -> list[Decision]:
+    """The decisions by which pieces count as reviewed; what was shown is read of few of them."""
+    slim = decisions.slim(connection, ("confirm", "join", "same_campaign", *PIECE_VERBS))
+    parted = decisions.decisions_of(connection, ("part_off", "divide"))
+    return [d for _, d in sorted({d.id: d for d in (*slim, *parted)}.items())]
 
 
 def reviewed_digests(made: Iterable[Decision]) -> set[str]:

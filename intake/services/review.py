@@ -52,6 +52,20 @@ PAST = {
     "nothing_to_add": "had nothing to add to a piece",
     "date_catalogue": "set the catalogue date",
 }
+DOING = {
+    "confirm": "these belong together",
+    "part_off": "take out what was chosen",
+    "divide": "what was ticked is a family of its own",
+    "join": "join the two",
+    "same_campaign": "same campaign, other design",
+    "name_design": "name it so",
+    "refer": "refer it",
+    "set_aside": "set it aside",
+    "set_role": "put that kind",
+    "set_format": "put that format",
+    "reproduction": "a reproduction",
+    "nothing_to_add": "nothing to add",
+}
 ON_FAMILIES: tuple[Verb, ...] = (*FAMILY_VERBS, "refer", "set_aside")
 MAKES_FAMILIES: tuple[Verb, ...] = (*FAMILY_VERBS, *PIECE_VERBS)
 
@@ -249,6 +263,12 @@ def rulings_on(home: Home, keys: Iterable[PartKey]) -> list[LedgerRow]:
     with home.database.read() as connection:
         made = standing(decisions.later_on(connection, 0, frozenset(keys)))
         return ledger_rows(connection, list(reversed(made)))
+
+
+def people(home: Home) -> list[str]:
+    """Everybody who ever ruled, by name."""
+    with home.database.read() as connection:
+        return decisions.people(connection)
 
 
 def names_of(connection: Connection, digests: Iterable[str]) -> dict[str, str]:

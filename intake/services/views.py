@@ -145,6 +145,12 @@ def family_view(home: Home, config: Config, code: str) -> FamilyView | None:
     return replace(made_view, seen=seen, campaign=company)
 
 
+def has_facts(home: Home) -> bool:
+    """Were the families made with what lists are sieved by?"""
+    with home.database.read() as connection:
+        return facts.is_filled(connection)
+
+
 def family_holding(home: Home, keys: Iterable[PartKey]) -> str:
     """The family that holds most of these parts now; empty when none holds any."""
     with home.database.read() as connection:

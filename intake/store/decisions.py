@@ -82,6 +82,19 @@ def heads(connection: Connection) -> list[Decision]:
     return [Decision(number, at, who, verb, (), {}, undoes) for number, at, who, verb, undoes in rows]
 
 
+def people(connection: Connection) -> list[str]:
+    """Everybody who ever decided anything, by name."""
+    return [who for (who,) in connection.execute(select(decision.c.who).distinct().order_by(decision.c.who))]
+
+
+def slim(connection: Connection, verbs: Sequence[Verb]) -> list[Decision]:
+    """Every decision of these verbs, and all undoings, the oldest first, without what was shown."""
+    d = decision.c
+    query = select(d.id, d.made_at, d.who, d.verb, d.parts, d.undoes).where(d.verb.in_((*verbs, "undo")))
+    rows = connection.execute(query.order_by(d.id)).all()
+    return [Decision(n, at, who, verb, _parts(parts), {}, undoes) for n, at, who, verb, parts, undoes in rows]
+
+
 def undoing(connection: Connection, number: int) -> Decision | None:
     """The decision that took this one back, if any."""
     return next(iter(_made(connection.execute(select(decision).where(decision.c.undoes == number)))), None)
@@ -100,7 +113,7 @@ def of_batch(connection: Connection, batch: str) -> list[Decision]:
     return _made(connection.execute(query.order_by(decision.c.id)))
 
 
-def parts_named(connection: Connection, verbs: Sequence[Verb]) -> list[Set[PartKey]]:
+def parts_named(connection: Connection, verbs: Sequence[Verb]) -> list[tuple[PartKey, ...]]:
     """The parts that each decision of these verbs names."""
     rows = connection.execute(select(decision.c.parts).where(decision.c.verb.in_(verbs)))
     return [_parts(text) for (text,) in rows]
@@ -117,8 +130,8 @@ def decisions_by_number(connection: Connection, numbers: Iterable[int]) -> list[
 
 
 @lru_cache(maxsize=20_000)
-def _parts(text: str) -> frozenset[PartKey]:
-    return frozenset(PartKey(*p) for p in json.loads(text))
+def _parts(text: str) -> tuple[PartKey, ...]:
+    return tuple(PartKey(*p) for p in json.loads(text))
 
 
 def _made(rows: Iterable[Any]) -> list[Decision]:

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from sqlalchemy import Connection, and_, delete, insert, select
 
 from intake.model import PartKey
-from intake.store.schema import family, member, piece_fact, queue_entry
+from intake.store.schema import family, member, piece_fact, queue_entry, scan
 
 _AT_ONCE = 400
 
@@ -57,6 +57,12 @@ def put_facts(connection: Connection, facts: Iterable[PieceFact], digests: Seque
 def all_facts(connection: Connection) -> dict[PartKey, PieceFact]:
     """Every part that the families of now were made from."""
     return {f.key: f for f in map(_fact, connection.execute(select(piece_fact)).all())}
+
+
+def is_filled(connection: Connection) -> bool:
+    """Is there any row, or no scan to make one of?"""
+    is_there = connection.execute(select(piece_fact.c.part).limit(1)).first() is not None
+    return is_there or connection.execute(select(scan.c.digest).limit(1)).first() is None
 
 
 def facts_of_singles(connection: Connection) -> list[PieceFact]:

@@ -8,18 +8,15 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from intake.services import open_readings, review, views
+from intake.services import asking, open_readings, review, taking, views
 from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
-from intake.services.progress import Progress, progress
 from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pair import pair_of
 
-_FAMILIES_A_PAGE = 25
 _PIECES_A_PAGE = 60
-_DECISIONS_A_PAGE = 100
 _NAMED_FAMILIES = 400
 
 
@@ -29,7 +26,12 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
     done = _done(request) if status == 200 else None
     open_now = open_readings.waiting(desk.home) if status == 200 else 0
     text = desk.templates.get_template(template).render(
-        who=asked.who(request), here=request.url.path, done=done, open_readings=open_now, **values
+        who=asked.who(request),
+        sits=request.scope.get("sits"),
+        here=request.url.path,
+        done=done,
+        open_readings=open_now,
+        **values,
     )
     return HTMLResponse(text, status)
 
@@ -37,48 +39,6 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
 def cautions_on(desk: Desk, shown: Iterable[MemberView]) -> list[Caution]:
     """What has to be said above these pictures: every caution on the boxes that they are of."""
     return cautions(desk.home, desk.config, {(m.consignment, m.box) for m in shown if not m.withheld})
-
-
-def night(request: Request) -> Response:
-    """GET / : what the night did."""
-    home = request.app.state.desk.home
-    waiting, settled = views.queue_counts(home)
-    found = views.troubles(home)
-    now = progress(home)
-    return page(
-        request,
-        "night.html",
-        progress=now,
-        bars=_bars(now),
-        cautions=cautions(home, request.app.state.desk.config),
-        rescans=[t for t in found if t.finding.severity == "failure"],
-        attention=[t for t in found if t.finding.severity == "attention"],
-        head=views.queue_items(home, request.app.state.desk.config, 0, 4),
-        waiting=waiting,
-        settled=settled,
-    )
-
-
-def queue(request: Request) -> Response:
-    """GET /families : families in their order, or those that are settled."""
-    home = request.app.state.desk.home
-    settled = request.query_params.get("show") == "settled"
-    number = asked.number(request.query_params, "page", 1, 10_000, 1)
-    counts = views.queue_counts(home)
-    start = (number - 1) * _FAMILIES_A_PAGE
-    items = views.queue_items(home, request.app.state.desk.config, start, _FAMILIES_A_PAGE, settled)
-    return page(
-        request,
-        "queue.html",
-        items=items,
-        cautions=cautions_on(request.app.state.desk, (m for item in items for m in item.members)),
-        start=start,
-        settled=settled,
-        counts=counts,
-        number=number,
-        pages=-(-counts[settled] // _FAMILIES_A_PAGE),
-        progress=progress(home),
-    )
 
 
 def family(request: Request) -> Response:
@@ -108,6 +68,9 @@ def family(request: Request) -> Response:
         before=waiting[place - 1] if place else None,
         after=waiting[place + 1] if place is not None and place + 1 < len(waiting) else None,
         rulings=review.rulings_on(desk.home, [m.key for m in view.members]),
+        taken=taking.taken_by(desk.home).get(code, []),
+        asks=asking.open_on(desk.home, [m.key for m in view.members]),
+        people=review.people(desk.home),
         names=family_names,
         others=others,
     )
@@ -145,21 +108,6 @@ def pieces(request: Request) -> Response:
     )
 
 
-def ledger(request: Request) -> Response:
-    """GET /ledger : every ruling ever made."""
-    desk: Desk = request.app.state.desk
-    rows = review.decisions_view(desk.home)
-    number = asked.number(request.query_params, "page", 1, 100_000, 1)
-    start = (number - 1) * _DECISIONS_A_PAGE
-    return page(
-        request,
-        "ledger.html",
-        rows=rows[start : start + _DECISIONS_A_PAGE],
-        number=number,
-        pages=-(-len(rows) // _DECISIONS_A_PAGE),
-    )
-
-
 def keys(request: Request) -> Response:
     """GET /keys : the key sheet."""
     return page(request, "keys.html")
@@ -182,20 +130,6 @@ def _by_kind(view: FamilyView) -> list[tuple[str, list[tuple[MemberView, Any]]]]
             for ruled in member.marks:
                 made.setdefault(ruled.mark.kind, []).append((member, ruled))
     return sorted(made.items())
-
-
-def _bars(now: Progress) -> list[dict[str, Any]]:
-    """One bar a box: its length is its pieces beside the fullest box's, its fillings how far they have come."""
-    longest = max((max(b.received, b.listed or 0) for b in now.boxes), default=0)
-    steps = ("received", "checked", "read", "matched", "reviewed")
-    return (
-        [
-            {"box": b, **{s: 1000 * getattr(b, s) / longest for s in steps}, "listed": 1000 * (b.listed or 0) / longest}
-            for b in now.boxes
-        ]
-        if longest
-        else []
-    )
 
 
 @dataclass(frozen=True, slots=True)
