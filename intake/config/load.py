@@ -19,6 +19,7 @@ from intake.config.formats import Format, load_formats
 from intake.config.group import GroupRules
 from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
+from intake.config.lanes import LaneTable
 from intake.config.looking import LookingRules
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
@@ -58,6 +59,7 @@ class Config(Section):
     sets: SetRules
     campaign: CampaignRules
     queue: QueueRules
+    lanes: LaneTable
     hazards: HazardRules
     kinds: KindTable
     looking: LookingRules

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 from intake.config.load import Config
 from intake.errors import KinfoldError
-from intake.kin import Decision
 from intake.model import PartKey
 from intake.services.dates import piece_dates
 from intake.services.dossiers import Dossier, dossiers_of, dossiers_of_scans
@@ -12,7 +11,7 @@ from intake.services.home import Home, now
 from intake.services.looks import may_see
 from intake.services.orient import orientations
 from intake.services.pictures import NoPicture
-from intake.services.review import named
+from intake.services.review import LedgerRow, ledger_rows, named
 from intake.services.shown import MemberView, member_view
 from intake.services.upright import at
 from intake.services.whose import Whose
@@ -62,7 +61,7 @@ class PieceView:
     listed: str | None
     related: tuple[tuple[str, str, str], ...]
     dated: Dated | None
-    history: tuple[Decision, ...]
+    history: tuple[LedgerRow, ...]
 
 
 def piece_view(home: Home, config: Config, key: PartKey, whose: Whose) -> PieceView:
@@ -88,7 +87,7 @@ def piece_view(home: Home, config: Config, key: PartKey, whose: Whose) -> PieceV
         lines = [x for x in scans.listed_pieces(connection, code) if (x.box, x.piece) == (box, piece)]
         related = relations.relations_of(connection, code, (box, piece))
         dated = piece_dates(have.values(), relations.overlays(connection), config)
-        ruled = [d for d in reversed(decisions.all_decisions(connection)) if set(d.parts) & set(have)]
+        ruled = ledger_rows(connection, list(reversed(decisions.later_on(connection, 0, frozenset(have)))))
         place, moved = moves.place_of(connection, *name), moves.moves_of(connection, *name)
     return PieceView(
         name,

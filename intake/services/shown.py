@@ -45,6 +45,7 @@ class MemberView:
     withheld: bool = False
     hazard: Hazard = NO_HAZARD
     folds: FoldView | None = None
+    ruled: tuple[str, ...] = ()
 
     @property
     def is_negative(self) -> bool:
@@ -191,8 +192,8 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         d.scan.side,
         d.scan.path,
         d.kind,
-        classified.kind_confidence if classified else 0.0,
-        classified.evidence if classified else (),
+        classified.kind_confidence if classified and not d.ruled.kind else 0.0,
+        _why_kind(d),
         probability,
         size,
         measured.format if measured else "",
@@ -207,7 +208,17 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         family,
         hazard=d.hazard,
         folds=fold_view(d.folded, turned.rotation) if d.folded else None,
+        ruled=d.ruled.words,
     )
+
+
+def _why_kind(d: Dossier) -> tuple[Evidence, ...]:
+    """Why it is taken for what it is: a person's word, or what was told from the picture."""
+    told = d.classified
+    if d.ruled.role:
+        before = f"; from the picture it was told to be: {told.kind.replace('_', ' ')}" if told else ""
+        return (Evidence("person", f"ruled by {d.ruled.role.who}{before}", 0.0),)
+    return told.evidence if told else ()
 
 
 def match_view(match: Match, have: Mapping[PartKey, Dossier], kept: Collection[PartKey] | None = None) -> MatchView:

@@ -25,6 +25,11 @@ class Whose:
         """May a piece of this consignment be shown?"""
         return code == self.laid_for or {code, self.laid_for} <= self.permitted
 
+    @property
+    def shown_codes(self) -> list[str]:
+        """The consignments whose pieces may be shown."""
+        return [code for code in self.codes if self.may_show(code)]
+
     def may_show_any(self, codes: Iterable[str]) -> bool:
         """May a file be shown that was received with these consignments?"""
         return any(map(self.may_show, codes))

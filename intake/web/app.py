@@ -1,5 +1,6 @@
 """The desk as one ASGI application: local, server-rendered, no build step, nothing from the network."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,23 +19,40 @@ from intake.services.home import Home
 from intake.services.looks import Looks
 from intake.services.offered import Searches
 from intake.services.pictures import Crops
-from intake.services.review import PAST
+from intake.services.review import DOING, PAST, ago
 from intake.services.shown import chance
 from intake.services.tiles import Tiles
-from intake.web import asked, finding, hazards, iiif, images, pages, pieces, readings, rulings, words
+from intake.web import (
+    asked,
+    book,
+    finding,
+    hazards,
+    iiif,
+    images,
+    morning,
+    pages,
+    pieces,
+    queue,
+    readings,
+    rulings,
+    seat,
+    singles,
+    words,
+)
 from intake.web.desk import Desk
 from intake.web.guard import Guard
+from intake.web.seat import Seats
 
 _HERE = Path(__file__).parent
 
 
-def make_app(home: Home, config: Config, host: str, port: int) -> Starlette:
-    """The desk over one home. It answers only requests that name ``host`` (or a loopback name) and ``port``."""
+def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[str] = ()) -> Starlette:
+    """The desk over one home. It answers only requests to ``host``, one of ``names`` or loopback, at ``port``."""
     refused: Any = pages.trouble
     app = Starlette(
         routes=[
-            Route("/", pages.night),
-            Route("/families", pages.queue),
+            Route("/", morning.shown),
+            Route("/families", queue.shown),
             Route("/families/{code}", pages.family),
             Route("/pieces", pieces.shown),
             Route("/pieces/{part}", pieces.piece),
@@ -45,7 +63,9 @@ def make_app(home: Home, config: Config, host: str, port: int) -> Starlette:
             Route("/readings", readings.waiting, methods=["GET"]),
             Route("/lines/{part}", readings.lines),
             Route("/hazards", hazards.shown, methods=["GET"]),
-            Route("/ledger", pages.ledger),
+            Route("/singles", singles.shown, methods=["GET"]),
+            Route("/ledger", book.shown),
+            Route("/ledger.csv", book.csv),
             Route("/keys", pages.keys),
             Route("/picture/{part}", images.picture),
             Route("/crop", images.crop),
@@ -60,10 +80,19 @@ def make_app(home: Home, config: Config, host: str, port: int) -> Starlette:
             Route("/find", finding.ask, methods=["POST"]),
             Route("/moves", pieces.move, methods=["POST"]),
             Route("/laid", pieces.lay, methods=["POST"]),
+            Route("/singles", singles.rule, methods=["POST"]),
+            Route("/taken", queue.take, methods=["POST"]),
+            Route("/catalogue", morning.catalogue, methods=["POST"]),
             Route("/who", rulings.name, methods=["POST"]),
+            Route("/sit", seat.door, methods=["GET"]),
+            Route("/sit", seat.sit, methods=["POST"]),
+            Route("/rise", seat.rise, methods=["POST"]),
             Mount("/static", StaticFiles(directory=_HERE / "static")),
         ],
-        middleware=[Middleware(Guard, host=host, port=port, uploads={"/find": config.looking.find_mb * 2**20})],
+        middleware=[
+            Middleware(Guard, hosts=(host, *names), port=port, uploads={"/find": config.looking.find_mb * 2**20}),
+            Middleware(Seats, home=home),
+        ],
         exception_handlers={HTTPException: refused, Exception: refused},
     )
     app.state.desk = Desk(
@@ -87,6 +116,8 @@ def _templates(config: Config) -> Environment:
         "plain": words.plain,
         "moment": words.moment,
         "signed": words.signed,
+        "day": words.day,
+        "ago": ago,
         "share": words.share,
         "relation": words.relation,
         "accepted": words.accepted,
@@ -108,6 +139,11 @@ def _templates(config: Config) -> Environment:
         "several": words.several,
         "chance": chance,
         "past": PAST,
+        "doing": DOING,
+        "reasons": config.queue.reasons,
+        "all_kinds": config.kinds.kinds,
+        "all_formats": config.formats,
+        "evidence_of": words.evidence_of,
         "hazard_words": config.hazards,
         "is_same_person": is_same_person,
         "hazards_address": asked.hazards_address,

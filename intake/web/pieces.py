@@ -7,7 +7,7 @@ from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from intake.services import review, views
+from intake.services import views
 from intake.services.piece import MoveRefused, PieceView, move_piece, piece_view
 from intake.services.review import RulingRefused
 from intake.web import asked
@@ -63,7 +63,6 @@ def piece(request: Request) -> Response:
     with in_words("There is no such piece."):
         view = piece_view(desk.home, desk.config, key, laid(request))
     seen = next((s for s in view.scans if s.member.key == key), view.scans[0])
-    names = views.scan_names(desk.home)
     return page(
         request,
         "piece.html",
@@ -72,8 +71,6 @@ def piece(request: Request) -> Response:
         tiles_of=tile_source(seen.member, desk.config.looking),
         drawn=_drawn(seen),
         cautions=cautions_on(desk, [s.member for s in view.scans]),
-        history=[(d, review.piece_names(names, d.parts)) for d in view.history],
-        undone={d.undoes for d in view.history if d.undoes is not None},
         moved_to=_known_places(view),
     )
 

@@ -221,9 +221,9 @@ def test_ways_of_laying_over(page: Any, desk: Desk) -> None:
     code = views.family_holding(made.home, [made.art])
     page.goto(f"{desk.address}/families/{code}?a={made.art.digest}-1&b={made.negative.digest}-1")
     laid_out(page)
-    page.keyboard.press("p")
+    page.keyboard.press("v")
     assert page.locator("#drawn circle").count() == 8 and page.locator("#drawn line").count() == 4
-    page.keyboard.press("p")
+    page.keyboard.press("v")
     page.keyboard.press("c")
     page.locator("#cut").wait_for()
     before = page.locator("#cut").bounding_box()["x"]

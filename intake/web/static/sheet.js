@@ -54,7 +54,7 @@ const begin = async () => {
       sharpen();
     },
   };
-  const keys = { "+": "in", "=": "in", "-": "out", 0: "whole", p: "lines", n: "film" };
+  const keys = { "+": "in", "=": "in", "-": "out", 0: "whole", v: "lines", n: "film" };
   const arrows = { ArrowLeft: [-60, 0], ArrowRight: [60, 0], ArrowUp: [0, -60], ArrowDown: [0, 60] };
 
   tools.hidden = false;

@@ -284,7 +284,7 @@ const doing = {
   film: setFilm, points: setPoints, in: () => near(1.5), out: () => near(1 / 1.5), whole,
 };
 const keys = {
-  s: doing.side, l: doing.over, c: doing.split, d: doing.difference, f: doing.flick, n: setFilm, p: setPoints,
+  s: doing.side, l: doing.over, c: doing.split, d: doing.difference, f: doing.flick, n: setFilm, v: setPoints,
   "+": doing.in, "=": doing.in, "-": doing.out, 0: whole, "[": () => step(-10), "]": () => step(10),
 };
 const arrows = { ArrowLeft: [-60, 0], ArrowRight: [60, 0], ArrowUp: [0, -60], ArrowDown: [0, 60] };
