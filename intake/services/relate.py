@@ -14,6 +14,7 @@ from intake.model import Listed, PartKey, Stamps
 from intake.services.campaigns import make_campaigns
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.expansion import through_mates
+from intake.services.facts import facts_of
 from intake.services.grouping import is_compared, make_families
 from intake.services.home import Home
 from intake.services.ruled import VERSION as RULED_VERSION
@@ -25,7 +26,7 @@ from intake.stages.group import VERSION as GROUP_VERSION
 from intake.stages.match import verify
 from intake.stages.section import VERSION as SECTION_VERSION
 from intake.stages.sets import VERSION as SETS_VERSION
-from intake.store import campaigns, decisions, families, pairs, scans, several
+from intake.store import campaigns, decisions, facts, families, pairs, scans, several
 from intake.store.pairs import Compared, Pair
 
 # Pairs worth a closer look, with the variants in which the index, or mates in common, propose them.
@@ -139,6 +140,7 @@ def regroup(home: Home, config: Config, stamps: Stamps) -> int:
         campaigns.put_campaigns(connection, tied)
         several.replace_several(connection, numbered, divided)
         note_all_waiting(connection, known, config)
+        facts.put_facts(connection, facts_of(known))
     return len(made)
 
 

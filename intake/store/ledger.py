@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from sqlalchemy import Connection, func, select
 
 from intake.model import PartKey, StageResult, Worked
-from intake.store.schema import work
+from intake.store.schema import scan, work
 from intake.store.upsert import put_rows
 
 _AT_ONCE = 400
@@ -44,6 +44,16 @@ def digests_done(connection: Connection, stage: str, stamp: str) -> set[str]:
 def digests_with(connection: Connection, stage: str) -> set[str]:
     """Digests of the files for which ``stage`` has an entry under whatever stamp."""
     return {digest for (digest,) in connection.execute(select(work.c.digest).where(work.c.stage == stage).distinct())}
+
+
+def boxes_without(connection: Connection, stage: str, stamp: str) -> int:
+    """In how many boxes some file has no result of ``stage`` under ``stamp``."""
+    has = select(work.c.digest).where(
+        work.c.digest == scan.c.digest, work.c.part == 0, work.c.stage == stage, work.c.stamp == stamp,
+        work.c.state == "done",
+    )  # fmt: skip
+    boxes = select(scan.c.consignment, scan.c.box).where(~has.exists()).distinct().subquery()
+    return int(connection.execute(select(func.count()).select_from(boxes)).scalar_one())
 
 
 def results_of(
@@ -89,3 +99,9 @@ def stage_costs(connection: Connection, stamps: Mapping[str, str]) -> dict[str, 
     return {
         stage: (count, total) for stage, stamp, count, total in connection.execute(query) if stamps.get(stage) == stamp
     }
+
+
+def made_at(connection: Connection, stage: str, stamp: str) -> dict[str, str]:
+    """Digest -> when this stage's entry was written down, under this stamp."""
+    query = select(work.c.digest, func.min(work.c.made_at)).where(work.c.stage == stage, work.c.stamp == stamp)
+    return {row[0]: row[1] for row in connection.execute(query.group_by(work.c.digest))}

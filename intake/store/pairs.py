@@ -12,6 +12,7 @@ from intake.store.schema import pair
 from intake.store.upsert import put_rows
 
 Pair = tuple[PartKey, PartKey]
+_AT_ONCE = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +93,18 @@ def matches_among(connection: Connection, stamp: str, keys: Sequence[PartKey]) -
     )
     found = [from_text(Match, payload) for (payload,) in connection.execute(query)]
     return sorted((m for m in found if m.a in wanted and m.b in wanted), key=lambda m: (m.a, m.b))
+
+
+def linked(connection: Connection, stamp: str, digests: Iterable[str]) -> set[str]:
+    """The files of which a part matches a part of one of these files."""
+    wanted = sorted(set(digests))
+    found: set[str] = set()
+    is_match = (pair.c.stamp == stamp, pair.c.payload.is_not(None))
+    for start in range(0, len(wanted), _AT_ONCE):
+        some = wanted[start : start + _AT_ONCE]
+        for here, there in ((pair.c.digest_a, pair.c.digest_b), (pair.c.digest_b, pair.c.digest_a)):
+            found.update(d for (d,) in connection.execute(select(there).where(here.in_(some), *is_match).distinct()))
+    return found
 
 
 def pair_costs(connection: Connection, stamp: str) -> tuple[int, float]:
