@@ -22,12 +22,10 @@ from intake.services.shown import (
     match_view,
     member_view,
     name_of,
-    untitled,
     withhold,
 )
 from intake.store import campaigns, desk, facts, families, moves, pairs, scans, several
 from intake.store.database import Connection
-from intake.store.facts import PieceFact
 
 _ELSEWHERE_SHOWN = 12
 
@@ -158,15 +156,10 @@ def family_holding(home: Home, keys: Iterable[PartKey]) -> str:
     return max(held, key=lambda code: (held[code], code), default="")
 
 
-def family_names(home: Home) -> dict[str, str]:
-    """Code -> what it is called, for choosing one by name."""
+def family_names(home: Home, codes: Iterable[str] | None = None) -> dict[str, str]:
+    """Code -> what it is called, of all families or of these few."""
     with home.database.read() as connection:
-        known, waiting = facts.all_facts(connection), facts.all_waiting(connection)
-    return {w.code: w.title or untitled([_place(known[k]) for k in w.members if k in known]) for w in waiting}
-
-
-def _place(fact: PieceFact) -> str:
-    return f"{fact.box} / {fact.piece}"
+        return facts.names(connection, codes)
 
 
 def pieces_of(home: Home, code: str | None = None) -> list[Dossier]:
