@@ -40,8 +40,15 @@ def balance(connection: Connection, code: str | None = None) -> list[BoxBalance]
         if code is None or consignment.code == code:
             received = [s for s in scans.all_scans(connection, consignment.code) if not s.is_reference]
             listed = scans.listed_pieces(connection, consignment.code)
-            boxes = sorted({s.box for s in received} | {x.box for x in listed})
-            made += [_box(consignment.code, box, received, listed, consignment.has_list) for box in boxes]
+            here: dict[str, list[Received]] = {}
+            lines: dict[str, list[Listed]] = {}
+            for s in received:
+                here.setdefault(s.box, []).append(s)
+            for x in listed:
+                lines.setdefault(x.box, []).append(x)
+            boxes = sorted(here.keys() | lines.keys())
+            is_listed = consignment.has_list
+            made += [_box(consignment.code, b, here.get(b, []), lines.get(b, []), is_listed) for b in boxes]
     return made
 
 

@@ -104,9 +104,12 @@ def progress(home: Home, code: str | None = None) -> Progress:
             if finding.code in RESCAN
         }
         held = {b.name: len(b.held) for b in box_hazards(connection, desk.shown_stamps(connection))}
+        by_box: dict[tuple[str, str], list[Received]] = {}
+        for scan in received:
+            by_box.setdefault((scan.consignment, scan.box), []).append(scan)
         boxes = []
         for b in balance(connection, code):
-            here = [s for s in received if (s.consignment, s.box) == (b.consignment, b.box)]
+            here = by_box.get((b.consignment, b.box), [])
             checked, read, matched = (_taken(here, step) for step in steps)
             boxes.append(
                 BoxProgress(

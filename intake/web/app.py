@@ -67,6 +67,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/ledger", book.shown),
             Route("/ledger.csv", book.csv),
             Route("/keys", pages.keys),
+            Route("/names", pages.names),
             Route("/picture/{part}", images.picture),
             Route("/crop", images.crop),
             Route("/iiif/{name}", iiif.redirect),
