@@ -14,8 +14,8 @@ from intake.model import Listed, PartKey, Stamps
 from intake.services.campaigns import make_campaigns
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.expansion import through_mates
-from intake.services.facts import facts_of
-from intake.services.grouping import is_compared, make_families
+from intake.services.facts import facts_of, family_facts
+from intake.services.grouping import is_compared, looked_of, make_families
 from intake.services.home import Home
 from intake.services.ruled import VERSION as RULED_VERSION
 from intake.services.ruled import note_all_said, note_all_waiting
@@ -140,7 +140,10 @@ def regroup(home: Home, config: Config, stamps: Stamps) -> int:
         campaigns.put_campaigns(connection, tied)
         several.replace_several(connection, numbered, divided)
         note_all_waiting(connection, known, config)
-        facts.put_facts(connection, facts_of(known))
+        about = facts_of(known)
+        facts.put_facts(connection, about)
+        facts.put_family_facts(connection, family_facts(made, {f.key: f for f in about}))
+        facts.put_looked(connection, *looked_of(known))
     return len(made)
 
 

@@ -111,14 +111,14 @@ def decide(home: Home, config: Config, who: str, verb: Verb, parts: Sequence[Par
                 raise _changed(decisions.later_on(connection, 0, set(parts)))
             if verb not in FAMILY_VERBS:
                 return decisions.add_decision(connection, now(), who, verb, parts, shown)
-            stamps, near = _near(connection, config, parts)
+            _, near = _near(connection, config, parts)
             if near is not None:
                 named_here = set(parts)
                 among = [m for m in near.matches if m.a in named_here and m.b in named_here]
                 shown = shown | {"weights": weights_of(among, config)}
             number = decisions.add_decision(connection, now(), who, verb, parts, shown)
             if near is not None:
-                follow_grouping(connection, near, stamps, config)
+                follow_grouping(connection, near, config)
         if near is None:
             regroup_all(home, config)
     return number
@@ -137,7 +137,7 @@ def follow_near(connection: Connection, config: Config, parts: Iterable[PartKey]
     stamps, near = _near(connection, config, parts)
     if near is None:
         return not stamps.stages
-    follow_grouping(connection, near, stamps, config)
+    follow_grouping(connection, near, config)
     return True
 
 

@@ -22,13 +22,11 @@ from intake.services.shown import (
     match_view,
     member_view,
     name_of,
-    untitled,
     withhold,
 )
 from intake.services.whose import Whose
 from intake.store import campaigns, desk, facts, families, moves, pairs, scans, several
 from intake.store.database import Connection
-from intake.store.facts import PieceFact
 
 _ELSEWHERE_SHOWN = 12
 
@@ -192,18 +190,12 @@ def family_holding(home: Home, keys: Iterable[PartKey]) -> str:
     return max(held, key=lambda code: (held[code], code), default="")
 
 
-def family_names(home: Home, whose: Whose | None = None) -> dict[str, str]:
-    """Code -> what it is called, for choosing one by name; of those alone that may be shown, where ``whose`` says."""
+def family_names(home: Home, codes: Iterable[str] | None = None, whose: Whose | None = None) -> dict[str, str]:
+    """Code -> what it is called, of all families or of these few; of those that may be shown, where ``whose`` says."""
     with home.database.read() as connection:
-        known, waiting = facts.all_facts(connection), facts.all_waiting(connection)
-    if whose is not None:
-        known = {k: f for k, f in known.items() if whose.may_show(f.consignment)}
-        waiting = [w for w in waiting if any(k in known for k in w.members)]
-    return {w.code: w.title or untitled([_place(known[k]) for k in w.members if k in known]) for w in waiting}
-
-
-def _place(fact: PieceFact) -> str:
-    return f"{fact.box} / {fact.piece}"
+        names = facts.names(connection, codes)
+        kept = _shown(connection, list(names), whose)
+    return {code: names[code] for code in kept}
 
 
 def pieces_of(home: Home, code: str | None = None) -> list[Dossier]:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from sqlalchemy import Connection, func, select
 
 from intake.model import PartKey, StageResult, Worked
-from intake.store.schema import scan, work
+from intake.store.schema import work
 from intake.store.upsert import put_rows
 
 _AT_ONCE = 400
@@ -44,16 +44,6 @@ def digests_done(connection: Connection, stage: str, stamp: str) -> set[str]:
 def digests_with(connection: Connection, stage: str) -> set[str]:
     """Digests of the files for which ``stage`` has an entry under whatever stamp."""
     return {digest for (digest,) in connection.execute(select(work.c.digest).where(work.c.stage == stage).distinct())}
-
-
-def boxes_without(connection: Connection, stage: str, stamp: str) -> int:
-    """In how many boxes some file has no result of ``stage`` under ``stamp``."""
-    has = select(work.c.digest).where(
-        work.c.digest == scan.c.digest, work.c.part == 0, work.c.stage == stage, work.c.stamp == stamp,
-        work.c.state == "done",
-    )  # fmt: skip
-    boxes = select(scan.c.consignment, scan.c.box).where(~has.exists()).distinct().subquery()
-    return int(connection.execute(select(func.count()).select_from(boxes)).scalar_one())
 
 
 def results_of(

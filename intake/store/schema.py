@@ -1,8 +1,9 @@
 """The tables. Every row about a picture carries scan digest and part; only derived ones name a family's code.
 
 Derived tables (`pair`, `family`, `member`, `campaign`, `campaign_family`, `several`, `queue_entry`, `ruled_reading`,
-`waiting_reading`, `piece_fact`) can be dropped and made again from the ledger and the decisions; `consignment`, `scan`,
-`listed`, `receipt_finding`, `decision`, `move`, `move_reason`, `withdrawal` and `piece_relation` cannot.
+`waiting_reading`, `piece_fact`, `family_fact`, `looked_at`) can be dropped and made again from the ledger and the
+decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision`, `move`, `move_reason`, `withdrawal` and
+`piece_relation` cannot.
 """
 
 import hashlib
@@ -53,6 +54,7 @@ scan = Table(
     Column("is_reference", Boolean, nullable=False),
     Column("sequence", String(12), nullable=False),
     Index("scan_by_digest", "digest"),
+    Index("scan_by_box", "consignment", "box"),
 )
 
 listed = Table(
@@ -283,6 +285,24 @@ piece_fact = Table(
     Column("year_to", Integer),
     Column("is_reference", Boolean, nullable=False),
     Column("done", Boolean, nullable=False),
+)
+
+family_fact = Table(
+    "family_fact",
+    metadata,
+    # What the queue is sieved by, of each family: its name, and JSON of the sets of what its pieces are.
+    Column("code", String(20), primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("sets", Text, nullable=False),
+)
+
+looked_at = Table(
+    "looked_at",
+    metadata,
+    # How many scans there were at the last grouping, and in how many boxes some were not looked at.
+    Column("id", Integer, primary_key=True),
+    Column("scans", Integer, nullable=False),
+    Column("unread", Integer, nullable=False),
 )
 
 on_table = Table(

@@ -68,6 +68,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/ledger.csv", book.csv),
             Route("/report", pages.report),
             Route("/keys", pages.keys),
+            Route("/names", pages.names),
             Route("/picture/{part}", images.picture),
             Route("/crop", images.crop),
             Route("/iiif/{name}", iiif.redirect),

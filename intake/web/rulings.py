@@ -252,7 +252,7 @@ def _back(form: FormData) -> str:
     """The page that a form was on."""
     if code := text_of(form, "hazards_of"):
         return asked.hazards_address(code, text_of(form, "hazards_box"))
-    if part := text_of(form, "piece"):
+    if part := text_of(form, "of_piece"):
         return f"/pieces/{part_name(asked.part(part))}"
     if part := text_of(form, "line"):
         return f"/lines/{part_name(asked.part(part))}"

@@ -1,35 +1,16 @@
 """A specialist's morning in a real browser: open, compare, blend, confirm, take one out, take back; then by keys."""
 
-import os
-import socket
-import threading
-import time
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
 
 from intake.config.load import Config
 from intake.services import views
 from intake.store import families
-from intake.web.app import make_app
-from tests.web.hand import HOST, Made
-
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-SHOTS = os.environ.get("KINFOLD_SHOTS")
+from tests.web.browsing import CHROMIUM, Desk, opened, served, shot
+from tests.web.hand import Made
 
 pytestmark = [
     pytest.mark.browser,
@@ -37,53 +18,17 @@ pytestmark = [
 ]
 
 
-@dataclass
-class Desk:
-    """A desk that is being served, and its home."""
-
-    address: str
-    made: Made
-
-
 @pytest.fixture
 def desk(own: Made, config: Config) -> Iterator[Desk]:
-    with socket.socket() as taken:
-        taken.bind((HOST, 0))
-        port = taken.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(make_app(own.home, config, HOST, port), HOST, port, log_level="error"))
-    thread = threading.Thread(target=server.run)
-    thread.start()
-    while not server.started:
-        time.sleep(0.02)
-    yield Desk(f"http://{HOST}:{port}", own)
-    server.should_exit = True
-    thread.join()
+    with served(own, config) as there:
+        yield there
 
 
 @pytest.fixture
 def page(desk: Desk, tmp_path: Path) -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    troubles: list[str] = []
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch_persistent_context(
-            tmp_path / "profile", executable_path=CHROMIUM, args=FLAGS, viewport={"width": 1280, "height": 800}
-        )
-        page = browser.new_page()
-        page.set_default_timeout(90_000)  # the machine may be busy
-        page.on("console", lambda m: troubles.append(m.text) if m.type in ("error", "warning") else None)
-        page.on("pageerror", lambda e: troubles.append(str(e)))
-        page.on("dialog", lambda d: troubles.append(f"a dialog: {d.message}"))
-        page.goto(desk.address)
-        yield page
-        browser.close()
-    assert troubles == []
-
-
-def shot(page: Any, name: str) -> None:
-    if SHOTS:
-        Path(SHOTS).mkdir(parents=True, exist_ok=True)
-        page.screenshot(path=f"{SHOTS}/{name}.png")
+    with opened(tmp_path / "profile") as there:
+        there.goto(desk.address)
+        yield there
 
 
 def family_of(desk: Desk) -> set[str]:
@@ -127,8 +72,8 @@ def test_a_morning_by_mouse(page: Any, desk: Desk) -> None:
     page.get_by_role("status").wait_for()
     assert code not in page.url and "said that these belong together" in page.get_by_role("status").inner_text()
     page.goto(f"{desk.address}/families/{code}")
-    page.locator("#out").select_option(label="B04 / 0022, finished sheet")
-    page.get_by_role("button", name="Take this one out").click()
+    page.locator("li", has_text="B04 / 0022").get_by_label("tick").check()
+    page.get_by_role("button", name="Take out").click()
     page.get_by_role("status").wait_for()
     assert family_of(desk) == {"art", "negative", "proof"}
     shot(page, "taken-out")
@@ -251,7 +196,7 @@ def test_nothing_spills_over_at_either_size(page: Any, desk: Desk) -> None:
         page.set_viewport_size({"width": width, "height": height})
         lines = f"/lines/{desk.made.second_b.digest}-1"
         family = (f"/families/{code}", f"/families/{hostile}")
-        for path in ("/", "/families", *family, "/readings", lines, "/pieces", "/ledger", "/keys"):
+        for path in ("/", "/families", *family, "/singles", "/readings", lines, "/pieces", "/ledger", "/keys"):
             page.goto(desk.address + path)
             wide = page.evaluate("() => document.documentElement.scrollWidth")
             assert wide <= width, (path, width, wide)
