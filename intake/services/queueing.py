@@ -13,6 +13,7 @@ from intake.services.home import Home
 from intake.services.shown import QueueItem
 from intake.services.taking import Taken, taken_by
 from intake.services.views import items_of
+from intake.services.whose import Whose
 from intake.store import facts, families
 from intake.store.facts import Waiting
 
@@ -70,6 +71,7 @@ class _Family:
     reasons: set[str]
     asks: list[Decision]
     people: set[str]
+    consignments: set[str]
     boxes: set[str]
     kinds: set[str]
     formats: set[str]
@@ -83,8 +85,10 @@ class _Family:
         return "aside" if any(d.verb == "set_aside" for d in self.asks) else ""
 
 
-def queue_page(home: Home, config: Config, sieve: Sieve, start: int, count: int) -> QueuePage:
-    """The families that pass the sieve, the heaviest first, from ``start`` on."""
+def queue_page(
+    home: Home, config: Config, sieve: Sieve, start: int, count: int, whose: Whose | None = None
+) -> QueuePage:
+    """The families that pass the sieve and may be shown, the heaviest first, from ``start`` on."""
     taken = taken_by(home)
     with home.database.read() as connection:
         waiting = facts.all_waiting(connection)
@@ -93,6 +97,8 @@ def queue_page(home: Home, config: Config, sieve: Sieve, start: int, count: int)
         for key, code in families.codes_of(connection, asked).items():
             asks.setdefault(code, {}).update({d.id: d for d in asked[key]})
     everyone = [_family(w, n, asks.get(w.code, {}), taken.get(w.code, ())) for n, w in enumerate(waiting)]
+    if whose is not None:
+        everyone = [f for f in everyone if whose.may_show_any(f.consignments)]
     shown = [f for f in everyone if f.show == sieve.show]
     rows = config.lanes.lanes
     lanes = [(x.name, x.words, sum(x.holds(f.kinds, f.reasons, f.countries) for f in shown)) for x in rows]
@@ -100,7 +106,7 @@ def queue_page(home: Home, config: Config, sieve: Sieve, start: int, count: int)
     here = [f for f in shown if lane is None or lane.holds(f.kinds, f.reasons, f.countries)]
     passing = [f for f in here if _passes(f, sieve)]
     page = passing[start : start + count]
-    items = {i.code: i for i in items_of(home, config, [f.waiting.code for f in page])}
+    items = {i.code: i for i in items_of(home, config, [f.waiting.code for f in page], whose)}
     entries = [
         Placed(items[f.waiting.code], f.place, tuple(taken.get(f.waiting.code, ())), tuple(f.asks))
         for f in page
@@ -121,6 +127,7 @@ def _family(w: Waiting, place: int, asks: dict[int, Decision], taken: Iterable[T
         set(_REASON.findall(w.reasons)),
         [asks[n] for n in sorted(asks)],
         people,
+        set(sets.get("consignments", ())),
         set(sets.get("boxes", ())),
         set(sets.get("kinds", ())),
         set(sets.get("formats", ())),

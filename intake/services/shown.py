@@ -1,7 +1,7 @@
 """What the desk shows of pieces, matches and families: values only, with every reason beside its weight."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from intake.config.load import Config
@@ -221,19 +221,24 @@ def _why_kind(d: Dossier) -> tuple[Evidence, ...]:
     return told.evidence if told else ()
 
 
-def match_view(match: Match, have: Mapping[PartKey, Dossier]) -> MatchView:
-    """The match with the names of both sides."""
-    return MatchView(match, _side_name(have[match.a]), _side_name(have[match.b]))
+def match_view(match: Match, have: Mapping[PartKey, Dossier], kept: Collection[PartKey] | None = None) -> MatchView:
+    """The match with the names of both sides; of a side that is not among ``kept``, no more than whose it is."""
+
+    def name(key: PartKey) -> str:
+        is_kept = kept is None or key in kept
+        return _side_name(have[key]) if is_kept else f"a piece of consignment {have[key].scan.consignment}"
+
+    return MatchView(match, name(match.a), name(match.b))
 
 
 def _side_name(d: Dossier) -> str:
     return f"{d.title}, {d.scan.side}" if d.scan.side in ("verso", "detail") else d.title
 
 
-def withhold(views: Sequence[MemberView], permitted: set[str]) -> list[MemberView]:
-    """Of several owners' pieces, keep the first owner's, and the others' only where both have permitted it."""
-    first = views[0].consignment if views else ""
-    return [replace(v, withheld=v.consignment != first and not {v.consignment, first} <= permitted) for v in views]
+def withhold(views: Sequence[MemberView], permitted: Collection[str], ours: str = "") -> list[MemberView]:
+    """Of several owners' pieces, keep those of ``ours`` (or of the first); the others' only where both permit it."""
+    first = ours or (views[0].consignment if views else "")
+    return [replace(v, withheld=v.consignment != first and not {v.consignment, first} <= set(permitted)) for v in views]
 
 
 def in_order(family: Family, have: Mapping[PartKey, Dossier], config: Config) -> list[Member]:

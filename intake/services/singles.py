@@ -12,6 +12,7 @@ from intake.services.orient import orientations
 from intake.services.piecework import piece_seen
 from intake.services.queueing import is_of_year
 from intake.services.shown import MemberView, member_view
+from intake.services.whose import Whose
 from intake.store import desk, facts
 from intake.store.facts import PieceFact
 
@@ -47,11 +48,15 @@ class SinglesPage:
     choices: dict[str, list[tuple[str, int]]]
 
 
-def singles_page(home: Home, config: Config, sieve: SingleSieve, start: int, count: int) -> SinglesPage:
+def singles_page(
+    home: Home, config: Config, sieve: SingleSieve, start: int, count: int, whose: Whose | None = None
+) -> SinglesPage:
     """The pieces in no family that pass the sieve, from ``start`` on; backs go with their fronts and are left out."""
     with home.database.read() as connection:
         stamps = desk.shown_stamps(connection) or Stamps({}, "", "")
         everyone = [f for f in facts.facts_of_singles(connection) if config.kinds.kinds[f.kind].matched]
+        if whose is not None:
+            everyone = [f for f in everyone if whose.may_show(f.consignment)]
         shown = [f for f in everyone if f.done == sieve.done]
         passing = sorted((f for f in shown if _passes(f, sieve)), key=_like)
         keys = [f.key for f in passing[start : start + count]]

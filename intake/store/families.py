@@ -1,6 +1,6 @@
 """Families and the queue: derived, and replaced whole when they are made again."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from sqlalchemy import Connection, delete, func, insert, select, update
 
@@ -8,7 +8,7 @@ from intake.kin import Family, Member, QueueEntry
 from intake.model import Evidence, PartKey
 from intake.store.campaigns import drop_campaigns
 from intake.store.codec import from_text, to_text
-from intake.store.schema import family, member, queue_entry, related
+from intake.store.schema import family, member, queue_entry, related, scan
 
 _AT_ONCE = 400
 
@@ -131,6 +131,12 @@ def members_with(connection: Connection, keys: Iterable[PartKey]) -> list[PartKe
     codes = sorted(set(codes_of(connection, keys).values()))
     rows = connection.execute(select(member.c.digest, member.c.part).where(member.c.family.in_(codes)))
     return sorted(PartKey(digest, part) for digest, part in rows)
+
+
+def codes_with_pieces_of(connection: Connection, consignments: Sequence[str]) -> set[str]:
+    """The families that hold a piece of any of these consignments."""
+    query = select(member.c.family).join(scan, scan.c.digest == member.c.digest).distinct()
+    return {code for (code,) in connection.execute(query.where(scan.c.consignment.in_(consignments)))}
 
 
 def queue(connection: Connection) -> list[QueueEntry]:

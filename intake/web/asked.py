@@ -25,6 +25,11 @@ def bad(words: str) -> NoReturn:
     raise HTTPException(400, words)
 
 
+def missing(words: str) -> NoReturn:
+    """Say that there is no such thing."""
+    raise HTTPException(404, words)
+
+
 def part(text: str | None) -> PartKey:
     """A part's name as the pages write it: digest, hyphen, number."""
     found = _PART.fullmatch(text or "")

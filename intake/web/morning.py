@@ -11,7 +11,9 @@ from intake.services.cautions import cautions
 from intake.services.progress import Progress, progress
 from intake.web.desk import Desk
 from intake.web.pages import page
+from intake.web.report import newest_report
 from intake.web.rulings import handled, text_of
+from intake.web.whose import laid
 
 
 def shown(request: Request) -> Response:
@@ -25,11 +27,12 @@ def shown(request: Request) -> Response:
         request,
         "night.html",
         progress=now,
+        has_report=newest_report(home) is not None,
         bars=_bars(now),
         cautions=cautions(home, desk.config),
         rescans=[t for t in found if t.finding.severity == "failure"],
         attention=[t for t in found if t.finding.severity == "attention"],
-        head=views.queue_items(home, desk.config, 0, 4),
+        head=views.queue_items(home, desk.config, 0, 4, whose=laid(request)),
         waiting=waiting,
         settled=settled,
         night=morning.night(home),

@@ -6,7 +6,7 @@ from typing import Any
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
 
 from intake.services import asking, open_readings, review, taking, views
 from intake.services.cautions import Caution, cautions
@@ -15,9 +15,10 @@ from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pair import pair_of
+from intake.web.report import newest_report
+from intake.web.whose import laid, withheld_words
 from intake.web.words import plain
 
-_PIECES_A_PAGE = 60
 _NAMED_FAMILIES = 400
 _NAMES_AT_ONCE = 40
 
@@ -29,6 +30,7 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
     open_now = open_readings.waiting(desk.home) if status == 200 else 0
     text = desk.templates.get_template(template).render(
         who=asked.who(request),
+        whose=laid(request),
         sits=request.scope.get("sits"),
         here=request.url.path,
         done=done,
@@ -47,15 +49,17 @@ def family(request: Request) -> Response:
     """GET /families/CODE?a=&b= : one family, two of its pieces on the light table."""
     desk: Desk = request.app.state.desk
     code = asked.code(request.path_params["code"])
-    view = views.family_view(desk.home, desk.config, code)
+    view = views.family_view(desk.home, desk.config, code, laid(request).laid_for)
     if view is None:
         raise HTTPException(404, "This family is no longer there: a ruling or a run has changed what belongs together.")
+    if all(m.withheld for m in view.members):
+        raise HTTPException(403, withheld_words(view.members[0].consignment))
     pair = pair_of(view, request.query_params.get("a"), request.query_params.get("b"))
-    waiting = views.queue_order(desk.home)
+    waiting = views.queue_order(desk.home, laid(request))
     place = waiting.index(code) if code in waiting else None
     near = {e.family for e in view.elsewhere if e.family}
     all_named = sum(views.queue_counts(desk.home)) <= _NAMED_FAMILIES
-    family_names = views.family_names(desk.home, None if all_named else near)
+    family_names = views.family_names(desk.home, None if all_named else near, laid(request))
     others = sorted((n, c) for c, n in family_names.items() if c != code)
     dates = [v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions]
     beside = [e.outside for e in view.elsewhere] + [m for v in dates for m in v.scans.values()]
@@ -81,43 +85,20 @@ def family(request: Request) -> Response:
     )
 
 
-def pieces(request: Request) -> Response:
-    """GET /pieces : everything received, by box, kind and trouble."""
-    desk: Desk = request.app.state.desk
-    values = request.query_params
-    rows = views.pieces_of(desk.home)
-    boxes = sorted({(d.scan.consignment, d.scan.box) for d in rows})
-    kinds = sorted({d.kind for d in rows})
-    box, kind, only = values.get("box", ""), values.get("kind", ""), values.get("only", "")
-    if box:
-        rows = [d for d in rows if f"{d.scan.consignment} / {d.scan.box}" == box]
-    if kind:
-        rows = [d for d in rows if d.kind == kind]
-    if only == "trouble":
-        rows = [d for d in rows if any(f.severity != "note" for f in d.findings)]
-    number = asked.number(values, "page", 1, 100_000, 1)
-    start = (number - 1) * _PIECES_A_PAGE
-    shown = views.piece_views(desk.home, rows[start : start + _PIECES_A_PAGE])
-    return page(
-        request,
-        "pieces.html",
-        rows=shown,
-        cautions=cautions_on(desk, shown),
-        found=len(rows),
-        start=start,
-        boxes=[f"{c} / {b}" for c, b in boxes],
-        kinds=kinds,
-        chosen={"box": box, "kind": kind, "only": only},
-        number=number,
-        pages=-(-len(rows) // _PIECES_A_PAGE),
-    )
+def report(request: Request) -> Response:
+    """GET /report : the page that the newest run left in the home, as it was that morning."""
+    found = newest_report(request.app.state.desk.home)
+    if found is None:
+        raise HTTPException(404, "No run has left a report yet.")
+    return FileResponse(found, media_type="text/html; charset=utf-8")
 
 
 def names(request: Request) -> Response:
     """GET /names?like= : families whose name holds this text, as [name, code], for choosing one."""
     desk: Desk = request.app.state.desk
     like = request.query_params.get("like", "")[:200].casefold().strip()
-    found = sorted((n, c) for c, n in views.family_names(desk.home).items() if like in n.casefold()) if like else []
+    known = views.family_names(desk.home, None, laid(request)) if like else {}
+    found = sorted((n, c) for c, n in known.items() if like in n.casefold())
     return JSONResponse([[plain(n, 80), c] for n, c in found[:_NAMES_AT_ONCE]])
 
 

@@ -11,6 +11,7 @@ from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pages import cautions_on, page
 from intake.web.rulings import handled, text_of
+from intake.web.whose import laid
 
 _FAMILIES_A_PAGE = 25
 _SIEVES = ("box", "kind", "format", "country", "reason", "person")
@@ -29,7 +30,7 @@ def shown(request: Request) -> Response:
     sieve = Sieve(show, values.get("lane", "")[:40], **given, year=year)
     number = asked.number(values, "page", 1, 10_000, 1)
     start = (number - 1) * _FAMILIES_A_PAGE
-    found = queue_page(desk.home, desk.config, sieve, start, _FAMILIES_A_PAGE)
+    found = queue_page(desk.home, desk.config, sieve, start, _FAMILIES_A_PAGE, laid(request))
     return page(
         request,
         "queue.html",

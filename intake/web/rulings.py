@@ -21,6 +21,7 @@ from intake.services.shown import FamilyView
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pages import cautions_on, page
+from intake.web.whose import laid
 from intake.web.words import part_name, several
 
 _EVIDENCE_KEPT = 40
@@ -79,7 +80,7 @@ def _rule(request: Request, form: FormData, who: str) -> str | Response:
         return conflict(request, desk, form, seen)
     view = seen
     keys = [m.key for m in view.members]
-    order = views.queue_order(desk.home)
+    order = views.queue_order(desk.home, laid(request))
     shown = _shown(view, form)
     if verb in PIECE_VERBS:
         chosen = [(key, "") for key in _chosen(form, keys)]
@@ -251,6 +252,8 @@ def _back(form: FormData) -> str:
     """The page that a form was on."""
     if code := text_of(form, "hazards_of"):
         return asked.hazards_address(code, text_of(form, "hazards_box"))
+    if part := text_of(form, "piece"):
+        return f"/pieces/{part_name(asked.part(part))}"
     if part := text_of(form, "line"):
         return f"/lines/{part_name(asked.part(part))}"
     if of := text_of(form, "of"):
@@ -266,7 +269,7 @@ def _family_address(form: FormData, otherwise: str = "/families") -> str:
 def _came_from(request: Request, form: FormData) -> str:
     """The page of this desk that the form was on, where it asks to come back to it."""
     came = urlsplit(request.headers.get("referer", ""))
-    known = came.path in ("/readings", "/hazards") or came.path.startswith("/lines/")
+    known = came.path in ("/readings", "/hazards") or came.path.startswith(("/lines/", "/pieces/"))
     return f"{came.path}?{came.query}" if text_of(form, "then") == "here" and known else "/"
 
 

@@ -14,6 +14,7 @@ from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pages import cautions_on, page
 from intake.web.rulings import handled, text_of
+from intake.web.whose import laid
 
 _SIEVES = ("box", "kind", "format", "country")
 _PICKED = re.compile(r"([0-9a-f]{64}-[1-9][0-9]{0,3})\.([0-9a-f]{12})")
@@ -29,7 +30,7 @@ def shown(request: Request) -> Response:
     sieve = SingleSieve(values.get("show") == "done", **given, year=year)
     number = asked.number(values, "page", 1, 100_000, 1)
     start = (number - 1) * MOST_AT_ONCE
-    found = singles_page(desk.home, desk.config, sieve, start, MOST_AT_ONCE)
+    found = singles_page(desk.home, desk.config, sieve, start, MOST_AT_ONCE, laid(request))
     if not found.rows and number > 1 and found.found:  # the last of a leaf were just ruled on
         return RedirectResponse(f"/singles?{asked.changed(values, page='1')}", 303)
     return page(
