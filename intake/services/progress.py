@@ -106,9 +106,6 @@ def progress(home: Home, code: str | None = None) -> Progress:
             if finding.code in RESCAN
         }
         held = {b.name: len(b.held) for b in box_hazards(connection, desk.shown_stamps(connection))}
-        by_box: dict[tuple[str, str], list[Received]] = {}
-        for scan in received:
-            by_box.setdefault((scan.consignment, scan.box), []).append(scan)
         boxes = []
         for b in balance(connection, code):
             here = by_box.get((b.consignment, b.box), [])

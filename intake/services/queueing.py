@@ -71,6 +71,7 @@ class _Family:
     reasons: set[str]
     asks: list[Decision]
     people: set[str]
+    consignments: set[str]
     boxes: set[str]
     kinds: set[str]
     formats: set[str]
@@ -99,6 +100,8 @@ def queue_page(
         for key, code in families.codes_of(connection, asked).items():
             asks.setdefault(code, {}).update({d.id: d for d in asked[key]})
     everyone = [_family(w, n, asks.get(w.code, {}), taken.get(w.code, ())) for n, w in enumerate(waiting)]
+    if whose is not None:
+        everyone = [f for f in everyone if whose.may_show_any(f.consignments)]
     shown = [f for f in everyone if f.show == sieve.show]
     rows = config.lanes.lanes
     lanes = [(x.name, x.words, sum(x.holds(f.kinds, f.reasons, f.countries) for f in shown)) for x in rows]
@@ -127,6 +130,7 @@ def _family(w: Waiting, place: int, asks: dict[int, Decision], taken: Iterable[T
         set(_REASON.findall(w.reasons)),
         [asks[n] for n in sorted(asks)],
         people,
+        set(sets.get("consignments", ())),
         set(sets.get("boxes", ())),
         set(sets.get("kinds", ())),
         set(sets.get("formats", ())),

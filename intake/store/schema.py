@@ -54,7 +54,7 @@ scan = Table(
     Column("is_reference", Boolean, nullable=False),
     Column("sequence", String(12), nullable=False),
     Index("scan_by_digest", "digest"),
-    Index("scan_by_box", "consignment", "box"),
+    Index("scan_by_box", "consignment", "box").ddl_if(dialect="sqlite"),  # PostgreSQL: see _path_key
 )
 
 listed = Table(
