@@ -1,0 +1,194 @@
+"""The colour bar of a proof: where its four solid inks stand, each on a plate of its own, and so how far plates are off."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from intake.imaging.levels import largest, smallest
+
+# Hues of solid inks in degrees, and the channel of the scan that each darkens: cyan red, magenta green, yellow blue.
+_HUES = {"cyan": (178, 212), "magenta": (290, 345), "yellow": (44, 70)}
+_CHANNEL = {"cyan": 0, "magenta": 1, "yellow": 2}
+_STRONG, _BLACK = 90, 70
+_FILL, _LONG = 0.8, 2.5
+_ALIKE = 0.3  # of the patch's side: how far sizes and places in a row may differ
+_MOST_APART = 14  # sides between the first and the last patch of a bar
+_GAP = 0.15  # of a side
+_LEAST_STEP = 25.0  # levels at an edge
+_TRY = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """One solid patch of an ink, in pixels."""
+
+    ink: str
+    left: float
+    top: float
+    width: float
+    height: float
+
+    @property
+    def middle(self) -> tuple[float, float]:
+        """Its middle."""
+        return self.left + self.width / 2, self.top + self.height / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """How far an ink lies to the right of black and below it, in pixels; ``off_px`` is the fit's own error."""
+
+    ink: str
+    right_px: float
+    down_px: float
+    off_px: float
+
+
+def find_bar(image: NDArray[np.uint8], least_px: int, most_px: int) -> tuple[Patch, ...]:
+    """Return one patch each of cyan, magenta, yellow and black, alike in size and in one row, or nothing.
+
+    ``image`` is (h, w, 3) sRGB; sides lie between ``least_px`` and ``most_px``. Rows may run across or down.
+    """
+    found = _patches(image, least_px, most_px)
+    best: tuple[float, tuple[Patch, ...]] | None = None
+    for first in (p for p in found if p.ink == "cyan"):
+        side = max(first.width, first.height)
+        for axis in (0, 1):
+            row = [p for p in found if _beside(first, p, side, axis)]
+            chosen = [first]
+            for ink in ("magenta", "yellow", "black"):
+                near = [p for p in row if p.ink == ink]
+                if not near:
+                    break
+                chosen.append(min(near, key=lambda p: abs(p.middle[axis] - first.middle[axis])))
+            if len(chosen) == 4:
+                across = float(np.ptp([p.middle[axis] for p in chosen]))
+                if best is None or across < best[0]:
+                    best = across, tuple(chosen)
+    return best[1] if best else ()
+
+
+def _patches(image: NDArray[np.uint8], least_px: int, most_px: int) -> list[Patch]:
+    spread = largest(image).astype(np.int16) - smallest(image)
+    hue = cv2.cvtColor(image, cv2.COLOR_RGB2HSV_FULL)[..., 0].astype(np.float32) * (360 / 255)
+    masks = {ink: (spread > _STRONG) & (hue >= low) & (hue <= high) for ink, (low, high) in _HUES.items()}
+    masks["black"] = largest(image) < _BLACK
+    found: list[Patch] = []
+    for ink, mask in masks.items():
+        count, _, stats, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
+        kept = [s for s in stats[1:count] if _is_patch(s, least_px, most_px)]
+        found += [Patch(ink, *(float(v) for v in s[:4])) for s in kept[:_TRY]]
+    return found
+
+
+def _is_patch(stats: NDArray[np.int32], least_px: int, most_px: int) -> bool:
+    wide, high, area = int(stats[cv2.CC_STAT_WIDTH]), int(stats[cv2.CC_STAT_HEIGHT]), int(stats[cv2.CC_STAT_AREA])
+    short, long = min(wide, high), max(wide, high)
+    return short >= least_px and long <= most_px and long <= _LONG * short and area >= _FILL * wide * high
+
+
+def _beside(a: Patch, b: Patch, side: float, axis: int) -> bool:
+    if abs(a.width - b.width) > _ALIKE * side or abs(a.height - b.height) > _ALIKE * side:
+        return False
+    away = (b.middle[0] - a.middle[0], b.middle[1] - a.middle[1])
+    return abs(away[1 - axis]) < _ALIKE * side and abs(away[axis]) < _MOST_APART * side
+
+
+def read_shifts(image: NDArray[np.uint8], bar: Sequence[Patch]) -> tuple[Shift, ...]:
+    """Return how far cyan, magenta and yellow lie off black, from the edges of their patches on ``image``.
+
+    The patches of one bar are made alike and touch one another; each stands where its plate stood. The size and skew
+    of the bar and three shifts are solved for by least squares from the edges that can be seen, each by how many
+    pixels the ink covers in its own channel. Nothing where too few are seen or the patches do not touch.
+    """
+    axis = int(np.ptp([p.middle[1] for p in bar]) > np.ptp([p.middle[0] for p in bar]))
+    if axis:
+        turned = np.ascontiguousarray(image.transpose(1, 0, 2))
+        laid = [Patch(p.ink, p.top, p.left, p.height, p.width) for p in bar]
+        return tuple(Shift(s.ink, s.down_px, s.right_px, s.off_px) for s in _along(turned, laid))
+    return _along(image, bar)
+
+
+def _along(image: NDArray[np.uint8], bar: Sequence[Patch]) -> tuple[Shift, ...]:
+    bar = sorted(bar, key=lambda p: p.left)
+    inks = [p.ink for p in bar if p.ink != "black"]
+    slopes, sides, ends = [], [], []
+    step = float(np.median([p.width for p in bar]))
+    if any(abs((b.left - a.left) / step - round((b.left - a.left) / step)) > _GAP for a, b in pairwise(bar)):
+        return ()  # with gaps between its patches its step is not known
+    for patch in bar:
+        plane = _plane(image, patch.ink)
+        number = round((patch.left - bar[0].left) / step)
+        for far in (0, 1):
+            found = _edge(plane, patch, far, upright=False)
+            if found is not None:
+                slopes.append(found[1])
+                sides.append((patch, far, found[0]))
+            found = _edge(plane, patch, far, upright=True)
+            if found is not None:
+                ends.append((patch, number, far, found[0]))
+    if not slopes:
+        return ()
+    slope = float(np.median(slopes))
+    down = _solve(
+        [([1.0, far, *_own(p, inks)], at - slope * (p.middle[0] - bar[0].middle[0])) for p, far, at in sides], inks
+    )
+    right = _solve(
+        [([1.0, number + far, *_own(p, inks)], at + slope * (p.middle[1] - bar[0].middle[1])) for p, number, far, at in ends],
+        inks,
+    )
+    if down is None or right is None:
+        return ()
+    off = max(down[1], right[1])
+    return tuple(Shift(ink, right[0][n], down[0][n], off) for n, ink in enumerate(inks))
+
+
+def _own(patch: Patch, inks: Sequence[str]) -> list[float]:
+    return [float(patch.ink == ink) for ink in inks]
+
+
+def _solve(rows: Sequence[tuple[list[float], float]], inks: Sequence[str]) -> tuple[list[float], float] | None:
+    """Shifts of the inks, the last unknowns of every row, and the root mean square of what is left over."""
+    left = np.array([row for row, _ in rows], np.float64)
+    right = np.array([value for _, value in rows], np.float64)
+    if left.ndim != 2 or len(left) <= left.shape[1] or np.linalg.matrix_rank(left) < left.shape[1]:
+        return None
+    found = np.linalg.lstsq(left, right, rcond=None)[0]
+    away = right - left @ found
+    return [float(v) for v in found[-len(inks) :]], float(np.sqrt((away**2).sum() / (len(left) - left.shape[1])))
+
+
+def _plane(image: NDArray[np.uint8], ink: str) -> NDArray[np.float32]:
+    if ink == "black":
+        return np.asarray(largest(image), np.float32)
+    return np.asarray(image[..., _CHANNEL[ink]], np.float32)
+
+
+def _edge(plane: NDArray[np.float32], patch: Patch, far: int, upright: bool) -> tuple[float, float] | None:
+    """Place of one edge in pixels (at the patch's middle) and its slope: a line through half-level places; or None."""
+    if upright:
+        plane, patch = plane.T, Patch(patch.ink, patch.top, patch.left, patch.height, patch.width)
+    near = patch.top + far * patch.height
+    reach = max(3, round(patch.height * 0.3))
+    top, bottom = max(0, round(near) - reach), min(plane.shape[0], round(near) + reach + 1)
+    left, right = round(patch.left + 0.2 * patch.width), round(patch.left + 0.8 * patch.width)
+    field = plane[top:bottom, max(0, left) : right]
+    if field.shape[0] < 2 * reach or field.shape[1] < 3:
+        return None
+    inside, outside = (field[-2:], field[:2]) if far == 0 else (field[:2], field[-2:])
+    dark, light = float(np.median(inside)), float(np.median(outside))
+    if light - dark < _LEAST_STEP:
+        return None
+    cover = np.clip((light - field) / (light - dark), -0.2, 1.2)
+    depth = cover.sum(axis=0)  # as many pixels as the ink covers, whatever the blur
+    place = bottom - depth if far == 0 else top + depth
+    x = np.arange(field.shape[1]) + left + 0.5 - (patch.left + patch.width / 2)
+    keep = np.abs(place - np.median(place)) < 2.0
+    if keep.sum() < 3:
+        return None
+    slope, at = np.polyfit(x[keep], place[keep], 1)
+    return float(at), float(slope)
