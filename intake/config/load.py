@@ -21,13 +21,16 @@ from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
+from intake.config.papers import PaperRules, load_entry, load_template
 from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern, load_patterns
 from intake.config.queue import QueueRules
 from intake.config.read import ReadRules
 from intake.config.receive import ReceiveRules
+from intake.config.records import RecordRules
 from intake.config.render import RenderRules
 from intake.config.run import RunRules
+from intake.config.sampling import SamplingRules
 from intake.config.screen import ScreenRules
 from intake.config.section import Section
 from intake.config.sets import SetRules
@@ -60,9 +63,14 @@ class Config(Section):
     hazards: HazardRules
     kinds: KindTable
     findings: FindingTable
+    records: RecordRules
+    sampling: SamplingRules
+    papers: PaperRules
     formats: tuple[Format, ...]
     patterns: tuple[Pattern, ...]
     certificates: tuple[Certificate, ...]
+    paper_template: str
+    entry: tuple[str, ...]
 
 
 SECTIONS: dict[str, type[Section]] = {
@@ -91,6 +99,8 @@ def load_config(folder: Path) -> Config:
         "formats": load_formats,
         "patterns": load_patterns,
         "certificates": load_certificates,
+        "paper_template": load_template,
+        "entry": load_entry,
     }.items():
         try:
             made[name] = load(folder)

@@ -19,6 +19,7 @@ _ALIKE = 0.3  # of the patch's side: how far sizes and places in a row may diffe
 _MOST_APART = 14  # sides between the first and the last patch of a bar
 _GAP = 0.15  # of a side
 _LEAST_STEP = 25.0  # levels at an edge
+_BESIDE = 3  # pixels
 _TRY = 400
 
 
@@ -177,18 +178,34 @@ def _edge(plane: NDArray[np.float32], patch: Patch, far: int, upright: bool) -> 
     top, bottom = max(0, round(near) - reach), min(plane.shape[0], round(near) + reach + 1)
     left, right = round(patch.left + 0.2 * patch.width), round(patch.left + 0.8 * patch.width)
     field = plane[top:bottom, max(0, left) : right]
-    if field.shape[0] < 2 * reach or field.shape[1] < 3:
+    if field.shape[0] < 2 * reach or field.shape[1] < 3:  # at the picture's edge
         return None
     inside, outside = (field[-2:], field[:2]) if far == 0 else (field[:2], field[-2:])
     dark, light = float(np.median(inside)), float(np.median(outside))
     if light - dark < _LEAST_STEP:
         return None
-    cover = np.clip((light - field) / (light - dark), -0.2, 1.2)
-    depth = cover.sum(axis=0)  # as many pixels as the ink covers, whatever the blur
-    place = bottom - depth if far == 0 else top + depth
+    inward = cv2.GaussianBlur(field if far == 0 else field[::-1], (0, 0), 0.7)  # from the ground into the ink
+    place = _crossing(inward, (light + dark) / 2, abs(near - (top if far == 0 else bottom)))
+    # what lies right beside the edge counts: another ink may end or begin a little further out
+    at = round(float(np.nanmedian(place)))
+    light, dark = (float(np.median(inward[np.clip(at + n, 0, len(inward) - 1)])) for n in (-_BESIDE, _BESIDE - 1))
+    if light - dark < _LEAST_STEP:
+        return None
+    place = _crossing(inward, (light + dark) / 2, at)
+    place = top + place if far == 0 else bottom - place
     x = np.arange(field.shape[1]) + left + 0.5 - (patch.left + patch.width / 2)
-    keep = np.abs(place - np.median(place)) < 2.0
+    keep = np.abs(place - np.nanmedian(place)) < 2.0
     if keep.sum() < 3:
         return None
     slope, at = np.polyfit(x[keep], place[keep], 1)
     return float(at), float(slope)
+
+
+def _crossing(field: NDArray[np.float32], level: float, expected: float) -> NDArray[np.float64]:
+    """For each column of (rows, n), how far down it falls below ``level``, at the fall nearest to ``expected``."""
+    falls = (field[:-1] > level) & (field[1:] <= level)
+    rows = np.arange(field.shape[0] - 1)[:, None]
+    row = np.where(falls, np.abs(rows + 1 - expected), np.inf).argmin(axis=0)
+    above, below = np.take_along_axis(field, row[None], 0)[0], np.take_along_axis(field, row[None] + 1, 0)[0]
+    share = (above - level) / np.maximum(above - below, 1e-3)
+    return np.where(falls.any(axis=0), row + 0.5 + np.clip(share, 0, 1), np.nan)

@@ -6,7 +6,7 @@ from intake.config.formats import Format
 from intake.config.measure import MeasureRules
 from intake.model import Box, Checked, FormatFit, Measured
 
-VERSION = 1
+VERSION = 2
 MM_PER_INCH = 25.4
 Outline = tuple[tuple[float, float], ...]
 
@@ -16,12 +16,12 @@ def measure(
     outline: Outline,
     checked: Checked,
     kind: str,
-    rotation: int,
+    rotation: int | None,
     formats: tuple[Format, ...],
     rules: MeasureRules,
 ) -> Measured:
     """Return the piece's size turned upright by ``rotation`` degrees, and its format when its kind was issued in
-    formats.
+    formats. ``rotation`` is None when nothing tells which way it hangs: then its formats are looked for both ways.
 
     Size is pixels / ppi x 25.4 mm (1 inch is 25.4 mm exactly) between the middles of opposite sides of the outline, or
     of
@@ -30,12 +30,12 @@ def measure(
     if checked.ppi is None:
         return Measured(None, None, "size unknown", "", "size unknown")
     wide_px, high_px = size_px(box, outline)
-    if rotation % 180:
+    if (rotation or 0) % 180:
         wide_px, high_px = high_px, wide_px
     width_mm, height_mm = (round(px / checked.ppi * MM_PER_INCH, 2) for px in (wide_px, high_px))
     if kind not in rules.format_kinds:
         return Measured(width_mm, height_mm, "resolution tag", "", "no format known")
-    name, fit, candidates = fit_format(width_mm, height_mm, formats, rules)
+    name, fit, candidates = fit_format(width_mm, height_mm, formats, rules, upright=rotation is not None)
     return Measured(width_mm, height_mm, "resolution tag", name, fit, candidates)
 
 
@@ -48,12 +48,15 @@ def size_px(box: Box, outline: Outline) -> tuple[float, float]:
 
 
 def fit_format(
-    width_mm: float, height_mm: float, formats: tuple[Format, ...], rules: MeasureRules
+    width_mm: float, height_mm: float, formats: tuple[Format, ...], rules: MeasureRules, *, upright: bool = True
 ) -> tuple[str, FormatFit, tuple[str, ...]]:
     """Return the best format's id, how it fits, and the ids of all that fit nearly as well, the best first.
 
-    Orientation counts: 762 x 1016 mm upright is one format and lying another. Among equals the surer row comes first.
+    Orientation counts: 762 x 1016 mm upright is one format and lying another, unless it is not known (not ``upright``).
+    Among equals the surer row comes first.
     """
+    if not upright:
+        formats = tuple(one.model_copy(update={"orientation": "P or L"}) for one in formats)
     near = rules.near_share * max(width_mm, height_mm)
     by_miss = sorted((_miss_mm(width_mm, height_mm, one), one.id, one) for one in formats)
     tiers: tuple[FormatFit, ...] = ("fits", "loosely", "off-size")

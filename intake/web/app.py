@@ -38,6 +38,7 @@ def make_app(home: Home, config: Config, host: str, port: int) -> Starlette:
             Route("/lines/{part}", readings.lines),
             Route("/hazards", hazards.shown, methods=["GET"]),
             Route("/ledger", pages.ledger),
+            Route("/report", pages.report),
             Route("/keys", pages.keys),
             Route("/picture/{part}", images.picture),
             Route("/crop", images.crop),

@@ -6,7 +6,7 @@ from typing import Any
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, Response
 
 from intake.services import open_readings, review, views
 from intake.services.cautions import Caution, cautions
@@ -16,6 +16,7 @@ from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pair import pair_of
+from intake.web.report import newest_report
 
 _FAMILIES_A_PAGE = 25
 _PIECES_A_PAGE = 60
@@ -49,6 +50,7 @@ def night(request: Request) -> Response:
         request,
         "night.html",
         progress=now,
+        has_report=newest_report(home) is not None,
         bars=_bars(now),
         cautions=cautions(home, request.app.state.desk.config),
         rescans=[t for t in found if t.finding.severity == "failure"],
@@ -161,6 +163,14 @@ def ledger(request: Request) -> Response:
         number=number,
         pages=-(-len(rows) // _DECISIONS_A_PAGE),
     )
+
+
+def report(request: Request) -> Response:
+    """GET /report : the page that the newest run left in the home, as it was that morning."""
+    found = newest_report(request.app.state.desk.home)
+    if found is None:
+        raise HTTPException(404, "No run has left a report yet.")
+    return FileResponse(found, media_type="text/html; charset=utf-8")
 
 
 def keys(request: Request) -> Response:

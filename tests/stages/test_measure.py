@@ -29,7 +29,7 @@ PUBLISHED = {
 
 
 def measured(
-    width_px: int, height_px: int, ppi: float | None, kind: str = "finished_sheet", rotation: int = 0
+    width_px: int, height_px: int, ppi: float | None, kind: str = "finished_sheet", rotation: int | None = 0
 ) -> Measured:
     box = Box(0, 0, width_px, height_px)
     return measure(box, (), replace(checked(), ppi=ppi), kind, rotation, FORMATS, RULES)
@@ -69,6 +69,13 @@ def test_orientation_decides() -> None:
     assert upright.format == "us_3040" and "uk_quad" not in upright.candidates
     assert lying.format == "uk_quad" and "us_3040" not in lying.candidates
     assert measured(4000, 3000, 100.0, rotation=90) == upright
+
+
+def test_lying_any_way_up_it_may_be_either() -> None:
+    """When no text tells which way a sheet hangs, the same paper is a quad or a 30x40, and both are said."""
+    unknown = measured(4000, 3000, 100.0, rotation=None)
+    assert {"us_3040", "uk_quad"} <= set(unknown.candidates)
+    assert (unknown.width_mm, unknown.height_mm) == (1016.0, 762.0)
 
 
 def test_what_no_format_holds_is_no_format() -> None:
