@@ -1,8 +1,7 @@
-"""The colour bar of a proof: where its four solid inks stand, each on a plate of its own, and so how far plates are off."""
+"""The colour bar of a proof: where its four solid inks stand, each on its own plate, and so how far plates are off."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -17,7 +16,6 @@ _STRONG, _BLACK = 90, 70
 _FILL, _LONG = 0.8, 2.5
 _ALIKE = 0.3  # of the patch's side: how far sizes and places in a row may differ
 _MOST_APART = 14  # sides between the first and the last patch of a bar
-_GAP = 0.15  # of a side
 _LEAST_STEP = 25.0  # levels at an edge
 _BESIDE = 3  # pixels
 _TRY = 400
@@ -41,11 +39,13 @@ class Patch:
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """How far an ink lies to the right of black and below it, in pixels; ``off_px`` is the fit's own error."""
+    """How far an ink lies off black across the bar, in pixels: down where the bar lies, to the right where it stands.
+
+    ``off_px`` is what the fit leaves over.
+    """
 
     ink: str
-    right_px: float
-    down_px: float
+    off_black_px: float
     off_px: float
 
 
@@ -99,68 +99,35 @@ def _beside(a: Patch, b: Patch, side: float, axis: int) -> bool:
     return abs(away[1 - axis]) < _ALIKE * side and abs(away[axis]) < _MOST_APART * side
 
 
+def stands(bar: Sequence[Patch]) -> bool:
+    """Tell whether the row of patches runs down rather than across."""
+    return bool(np.ptp([p.middle[1] for p in bar]) > np.ptp([p.middle[0] for p in bar]))
+
+
 def read_shifts(image: NDArray[np.uint8], bar: Sequence[Patch]) -> tuple[Shift, ...]:
-    """Return how far cyan, magenta and yellow lie off black, from the edges of their patches on ``image``.
+    """Return how far cyan, magenta and yellow lie off black across the bar, from their patches' two long edges.
 
-    The patches of one bar are made alike and touch one another; each stands where its plate stood. The size and skew
-    of the bar and three shifts are solved for by least squares from the edges that can be seen, each by how many
-    pixels the ink covers in its own channel. Nothing where too few are seen or the patches do not touch.
+    The patches of one bar are made alike; each stands where its plate stood. Both edges border on bare paper, so that
+    blur and coarse colour coding move them alike and the middle stays; the bar's skew is that of the edges themselves.
+    (Along the bar a patch borders on other inks, which shifts its edges by more than a pixel: not told.) Nothing where
+    an edge is not seen.
     """
-    axis = int(np.ptp([p.middle[1] for p in bar]) > np.ptp([p.middle[0] for p in bar]))
-    if axis:
-        turned = np.ascontiguousarray(image.transpose(1, 0, 2))
-        laid = [Patch(p.ink, p.top, p.left, p.height, p.width) for p in bar]
-        return tuple(Shift(s.ink, s.down_px, s.right_px, s.off_px) for s in _along(turned, laid))
-    return _along(image, bar)
-
-
-def _along(image: NDArray[np.uint8], bar: Sequence[Patch]) -> tuple[Shift, ...]:
-    bar = sorted(bar, key=lambda p: p.left)
-    inks = [p.ink for p in bar if p.ink != "black"]
-    slopes, sides, ends = [], [], []
-    step = float(np.median([p.width for p in bar]))
-    if any(abs((b.left - a.left) / step - round((b.left - a.left) / step)) > _GAP for a, b in pairwise(bar)):
-        return ()  # with gaps between its patches its step is not known
+    if stands(bar):
+        image = np.ascontiguousarray(image.transpose(1, 0, 2))
+        bar = [Patch(p.ink, p.top, p.left, p.height, p.width) for p in bar]
+    middles: dict[str, float] = {}
+    heights, slopes = [], []
     for patch in bar:
         plane = _plane(image, patch.ink)
-        number = round((patch.left - bar[0].left) / step)
-        for far in (0, 1):
-            found = _edge(plane, patch, far, upright=False)
-            if found is not None:
-                slopes.append(found[1])
-                sides.append((patch, far, found[0]))
-            found = _edge(plane, patch, far, upright=True)
-            if found is not None:
-                ends.append((patch, number, far, found[0]))
-    if not slopes:
-        return ()
-    slope = float(np.median(slopes))
-    down = _solve(
-        [([1.0, far, *_own(p, inks)], at - slope * (p.middle[0] - bar[0].middle[0])) for p, far, at in sides], inks
-    )
-    right = _solve(
-        [([1.0, number + far, *_own(p, inks)], at + slope * (p.middle[1] - bar[0].middle[1])) for p, number, far, at in ends],
-        inks,
-    )
-    if down is None or right is None:
-        return ()
-    off = max(down[1], right[1])
-    return tuple(Shift(ink, right[0][n], down[0][n], off) for n, ink in enumerate(inks))
-
-
-def _own(patch: Patch, inks: Sequence[str]) -> list[float]:
-    return [float(patch.ink == ink) for ink in inks]
-
-
-def _solve(rows: Sequence[tuple[list[float], float]], inks: Sequence[str]) -> tuple[list[float], float] | None:
-    """Shifts of the inks, the last unknowns of every row, and the root mean square of what is left over."""
-    left = np.array([row for row, _ in rows], np.float64)
-    right = np.array([value for _, value in rows], np.float64)
-    if left.ndim != 2 or len(left) <= left.shape[1] or np.linalg.matrix_rank(left) < left.shape[1]:
-        return None
-    found = np.linalg.lstsq(left, right, rcond=None)[0]
-    away = right - left @ found
-    return [float(v) for v in found[-len(inks) :]], float(np.sqrt((away**2).sum() / (len(left) - left.shape[1])))
+        edges = [_edge(plane, patch, far) for far in (0, 1)]
+        if edges[0] is None or edges[1] is None:
+            return ()
+        middles[patch.ink] = (edges[0][0] + edges[1][0]) / 2
+        heights.append(edges[1][0] - edges[0][0])
+        slopes += [edges[0][1], edges[1][1]]
+    slope, off = float(np.median(slopes)), float(np.ptp(heights)) / 2
+    level = {p.ink: middles[p.ink] - slope * p.middle[0] for p in bar}
+    return tuple(Shift(p.ink, level[p.ink] - level["black"], off) for p in bar if p.ink != "black")
 
 
 def _plane(image: NDArray[np.uint8], ink: str) -> NDArray[np.float32]:
@@ -169,10 +136,11 @@ def _plane(image: NDArray[np.uint8], ink: str) -> NDArray[np.float32]:
     return np.asarray(image[..., _CHANNEL[ink]], np.float32)
 
 
-def _edge(plane: NDArray[np.float32], patch: Patch, far: int, upright: bool) -> tuple[float, float] | None:
-    """Place of one edge in pixels (at the patch's middle) and its slope: a line through half-level places; or None."""
-    if upright:
-        plane, patch = plane.T, Patch(patch.ink, patch.top, patch.left, patch.height, patch.width)
+def _edge(plane: NDArray[np.float32], patch: Patch, far: int) -> tuple[float, float] | None:
+    """Place of the upper (0) or lower edge in pixels at the patch's middle, and its slope; or None.
+
+    A line through the places where columns pass the level midway between ink and paper.
+    """
     near = patch.top + far * patch.height
     reach = max(3, round(patch.height * 0.3))
     top, bottom = max(0, round(near) - reach), min(plane.shape[0], round(near) + reach + 1)
@@ -186,7 +154,7 @@ def _edge(plane: NDArray[np.float32], patch: Patch, far: int, upright: bool) -> 
         return None
     inward = cv2.GaussianBlur(field if far == 0 else field[::-1], (0, 0), 0.7)  # from the ground into the ink
     place = _crossing(inward, (light + dark) / 2, abs(near - (top if far == 0 else bottom)))
-    # what lies right beside the edge counts: another ink may end or begin a little further out
+    # what lies right beside the edge counts: something else may begin a little further out
     at = round(float(np.nanmedian(place)))
     light, dark = (float(np.median(inward[np.clip(at + n, 0, len(inward) - 1)])) for n in (-_BESIDE, _BESIDE - 1))
     if light - dark < _LEAST_STEP:

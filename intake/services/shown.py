@@ -11,7 +11,7 @@ from intake.services.dossiers import Dossier
 from intake.services.folds import FoldView, fold_view
 from intake.services.hazards import NO_HAZARD, Hazard
 from intake.services.orient import Orientation
-from intake.services.printing import printing_words
+from intake.services.printing import Plot, plots, printing_words, shifts_words
 from intake.services.readings import RuledMark
 from intake.services.upright import Upright, at
 
@@ -45,6 +45,8 @@ class MemberView:
     withheld: bool = False
     hazard: Hazard = NO_HAZARD
     folds: FoldView | None = None
+    inks_meet: str = ""
+    plots: tuple[Plot, ...] = ()
 
     @property
     def is_negative(self) -> bool:
@@ -207,6 +209,8 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         family,
         hazard=d.hazard,
         folds=fold_view(d.folded, turned.rotation) if d.folded else None,
+        inks_meet=shifts_words(d.screened),
+        plots=plots(d.screened),
     )
 
 
