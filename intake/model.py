@@ -237,7 +237,10 @@ class Folded:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Size of the piece as it lies in the scan turned upright, and the formats that it may be."""
+    """Size of the piece as it lies in the scan turned upright, and the formats that it may be.
+
+    ``width_off_mm`` and ``height_off_mm``: how far the size may be off, by its edges and the resolution's rounding.
+    """
 
     width_mm: float | None
     height_mm: float | None
@@ -246,6 +249,8 @@ class Measured:
     format_fit: FormatFit
     candidates: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
+    width_off_mm: float | None = None
+    height_off_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -183,7 +183,10 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
     measured, classified = d.measured, d.classified
     size = "size unknown"
     if measured and measured.width_mm and measured.height_mm:
-        size = f"{measured.width_mm:,.0f} × {measured.height_mm:,.0f} mm"
+        off = max(measured.width_off_mm or 0, measured.height_off_mm or 0)
+        size = f"{measured.width_mm:,.0f} × {measured.height_mm:,.0f} mm{f' ± {off:.1f}' if off else ''}"
+        if measured.size_source == "person":
+            size += ", by a person's measure"
     return MemberView(
         d.key,
         d.scan.consignment,
