@@ -92,9 +92,6 @@ def queue_page(
     taken = taken_by(home)
     with home.database.read() as connection:
         waiting = facts.all_waiting(connection)
-        if whose is not None and len(whose.codes) > 1:
-            shown_here = families.codes_with_pieces_of(connection, whose.shown_codes)
-            waiting = [w for w in waiting if w.code in shown_here]
         asked = open_asks(connection)
         asks: dict[str, dict[int, Decision]] = {}
         for key, code in families.codes_of(connection, asked).items():
