@@ -15,6 +15,7 @@ from intake.model import (
     Box,
     Checked,
     Classified,
+    Condition,
     Evidence,
     FeatureSummary,
     Finding,
@@ -47,7 +48,19 @@ FRAME = Box(0, 0, 1000, 1500)
 STAMPS = Stamps(
     {
         s: f"stamp-of-{s}"
-        for s in ("check", "render", "classify", "fold", "read", "measure", "screen", "fingerprint", "barcode", "parse")
+        for s in (
+            "check",
+            "render",
+            "classify",
+            "fold",
+            "read",
+            "measure",
+            "screen",
+            "fingerprint",
+            "barcode",
+            "parse",
+            "condition",
+        )
     },
     "stamp-of-whole",
     "stamp-of-match",
@@ -162,6 +175,7 @@ class Written:
         names = {
             Rendered: "render", Classified: "classify", Folded: "fold", Reading: "read", Measured: "measure",
             Screened: "screen", FeatureSummary: "fingerprint", Barcoded: "barcode", Parsed: "parse",
+            Condition: "condition",
         }  # fmt: skip
         rows = [(PartKey(scan.digest, 0), "check", to_text(check or checked(max(1, len(parts)))))]
         for number, values in enumerate(parts, start=1):

@@ -11,11 +11,13 @@ from intake.config.campaign import CampaignRules
 from intake.config.certificates import Certificate, load_certificates
 from intake.config.check import CheckRules
 from intake.config.classify import ClassifyRules
+from intake.config.condition import ConditionRules
 from intake.config.dating import DatingRules
 from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
 from intake.config.fold import FoldRules
 from intake.config.formats import Format, load_formats
+from intake.config.grades import GradeRules
 from intake.config.group import GroupRules
 from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
@@ -45,6 +47,7 @@ class Config(Section):
     render: RenderRules
     classify: ClassifyRules
     fold: FoldRules
+    condition: ConditionRules
     measure: MeasureRules
     fingerprint: FingerprintRules
     read: ReadRules
@@ -54,6 +57,7 @@ class Config(Section):
     dating: DatingRules
     match: MatchRules
     group: GroupRules
+    grades: GradeRules
     sets: SetRules
     campaign: CampaignRules
     queue: QueueRules

@@ -10,6 +10,7 @@ from intake.model import (
     Box,
     Checked,
     Classified,
+    Condition,
     FeatureSummary,
     Finding,
     Folded,
@@ -26,6 +27,8 @@ from intake.model import (
     Stamps,
     Worked,
 )
+from intake.services.condition import UNWORN, Worn, worn
+from intake.services.condition import VERBS as CONDITION_VERBS
 from intake.services.hazards import NO_HAZARD, Hazard, Hazards, hazards_of, with_hazards
 from intake.services.readings import VERBS, RuledMark, place_of, ruled_marks
 from intake.store import decisions, ledger, readings, scans
@@ -62,6 +65,7 @@ class Dossier:
     readings: tuple[RuledMark, ...] = ()
     hazard: Hazard = NO_HAZARD
     folded: Folded | None = None
+    worn: Worn = UNWORN
 
     @property
     def kind(self) -> str:
@@ -81,6 +85,7 @@ class _Rulings:
     on: Mapping[str, list[Decision]]
     said: Mapping[int, Mark]
     hazards: Hazards
+    worn: Mapping[str, list[Decision]]
 
 
 def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) -> list[Dossier]:
@@ -124,7 +129,12 @@ def _rulings(connection: Connection, made: Sequence[Decision], received: Sequenc
     on: dict[str, list[Decision]] = {}
     for decision in made:
         on.setdefault(decision.parts[0].digest, []).append(decision)
-    return _Rulings(on, readings.said_by(connection, (d.id for d in made)), hazards_of(connection, received))
+    worn_on: dict[str, list[Decision]] = {}
+    digests = {scan.digest for scan in received}
+    for decision in decisions.decisions_on_readings(connection, CONDITION_VERBS, digests):
+        worn_on.setdefault(decision.parts[0].digest, []).append(decision)
+    said = readings.said_by(connection, (d.id for d in made))
+    return _Rulings(on, said, hazards_of(connection, received), worn_on)
 
 
 def _with_rulings(
@@ -164,19 +174,23 @@ def _of_scan(
     on: dict[int, list[Decision]] = {}
     for decision in ruled.on.get(scan.digest, ()):
         on.setdefault(_ruled_part(decision, parts), []).append(decision)
+    on_worn: dict[int, list[Decision]] = {}
+    for decision in ruled.worn.get(scan.digest, ()):
+        on_worn.setdefault(decision.parts[0].part, []).append(decision)
     made = []
     for found in parts:
         number = found.part if found else 1
         rendered = result(Rendered, "render", number)
         classified = result(Classified, "classify", number)
         folded = result(Folded, "fold", number)
+        condition = result(Condition, "condition", number)
         measured = result(Measured, "measure", number)
         screened = result(Screened, "screen", number)
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
         parsed, marks = _with_rulings(result(Parsed, "parse", number), on.get(number, ()), ruled.said)
         codes = result(Barcoded, "barcode", number)
-        stages = (rendered, classified, folded, measured, screened, features, reading, codes, parsed)
+        stages = (rendered, classified, folded, condition, measured, screened, features, reading, codes, parsed)
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
         key, piece = PartKey(scan.digest, number), scan.piece if len(parts) == 1 else f"{scan.piece}.{number}"
@@ -201,6 +215,7 @@ def _of_scan(
                 marks,
                 hazard,
                 folded,
+                worn(condition, on_worn.get(number, ())),
             )
         )
     return made

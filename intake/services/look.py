@@ -24,6 +24,7 @@ from intake.model import (
     Barcoded,
     Checked,
     Classified,
+    Condition,
     FeatureSummary,
     Finding,
     Folded,
@@ -44,6 +45,7 @@ from intake.services.receive import digest_of
 from intake.stages.barcode import barcode
 from intake.stages.check import check, refused
 from intake.stages.classify import classify
+from intake.stages.condition import condition
 from intake.stages.fingerprint import fingerprint
 from intake.stages.fold import fold
 from intake.stages.measure import measure
@@ -147,7 +149,7 @@ class _Bench:
         try:
             rendered = self.made("render", number, Rendered, lambda: self._render(page()))
             classified = self.made("classify", number, Classified, lambda: self._classify(page(), rendered, checked))
-            self.made("fold", number, Folded, lambda: fold(page(), rendered, classified, checked, config.fold))
+            folded = self.made("fold", number, Folded, lambda: fold(page(), rendered, classified, checked, config.fold))
             reading = self.made("read", number, Reading, lambda: self._read(page(), classified, checked))
             self.made(
                 "measure",
@@ -162,6 +164,12 @@ class _Bench:
                     config.formats,
                     config.measure,
                 ),
+            )
+            self.made(
+                "condition",
+                number,
+                Condition,
+                lambda: condition(page(), rendered, classified, folded, checked, config.condition),
             )
             self.made("screen", number, Screened, lambda: self._screen(page(), rendered, classified, checked))
             self.made("fingerprint", number, FeatureSummary, lambda: self._fingerprint(page(), rendered, classified))

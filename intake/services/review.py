@@ -12,6 +12,7 @@ from intake.kin import Decision, Verb
 from intake.model import PartKey
 from intake.services.clearing import CLEARING
 from intake.services.clearing import VERBS as HAZARD_VERBS
+from intake.services.condition import VERBS as CONDITION_VERBS
 from intake.services.home import Home, now
 from intake.services.readings import VERBS as READING_VERBS
 from intake.services.ruled import follow
@@ -33,6 +34,10 @@ PAST = {
     "propose_clearing": "proposed to rule a film base safety",
     "confirm_clearing": "ruled a film base safety, as the second person",
     "undo": "took a ruling back",
+    "confirm_place": "confirmed a worn place, with the piece in hand",
+    "reject_place": "rejected a worn place, with the piece in hand",
+    "add_place": "put a worn place, with the piece in hand",
+    "grade": "graded a piece",
 }
 
 
@@ -106,7 +111,7 @@ def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool
             is_followed = root in READING_VERBS or root in HAZARD_VERBS
             if is_followed:
                 follow(connection, config, sorted({key for d in rows for key in d.parts}))
-        if not is_followed:
+        if not is_followed and root not in CONDITION_VERBS:
             _regroup(home, config)
     return numbers[0]
 

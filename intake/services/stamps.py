@@ -9,7 +9,20 @@ import json
 from intake.config.load import Config
 from intake.model import WHOLE, Stamps
 from intake.setup import engine_versions
-from intake.stages import barcode, check, classify, fingerprint, fold, match, measure, parse, read, render, screen
+from intake.stages import (
+    barcode,
+    check,
+    classify,
+    condition,
+    fingerprint,
+    fold,
+    match,
+    measure,
+    parse,
+    read,
+    render,
+    screen,
+)
 
 # Stage -> the stages whose results it uses, in the order in which a scan travels.
 BEFORE: dict[str, tuple[str, ...]] = {
@@ -17,6 +30,7 @@ BEFORE: dict[str, tuple[str, ...]] = {
     "render": ("check",),
     "classify": ("render",),
     "fold": ("classify",),
+    "condition": ("fold",),
     "read": ("classify",),
     "measure": ("classify", "read"),
     "fingerprint": ("classify",),
@@ -36,6 +50,7 @@ _VERSIONS = {
     "barcode": barcode.VERSION,
     "parse": parse.VERSION,
     "match": match.VERSION,
+    "condition": condition.VERSION,
 }
 
 
