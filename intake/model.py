@@ -243,6 +243,13 @@ class Condition:
 
 
 @dataclass(frozen=True, slots=True)
+class Rescan:
+    """What of a scan is below the house rule for its kind: the findings that say so."""
+
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Measured:
     """Size of the piece as it lies in the scan turned upright, and the formats that it may be."""
 

@@ -31,6 +31,7 @@ from intake.model import (
     Reading,
     Received,
     Rendered,
+    Rescan,
     Screened,
     StageResult,
     Stamps,
@@ -60,6 +61,7 @@ STAMPS = Stamps(
             "barcode",
             "parse",
             "condition",
+            "rescan",
         )
     },
     "stamp-of-whole",
@@ -175,7 +177,7 @@ class Written:
         names = {
             Rendered: "render", Classified: "classify", Folded: "fold", Reading: "read", Measured: "measure",
             Screened: "screen", FeatureSummary: "fingerprint", Barcoded: "barcode", Parsed: "parse",
-            Condition: "condition",
+            Condition: "condition", Rescan: "rescan",
         }  # fmt: skip
         rows = [(PartKey(scan.digest, 0), "check", to_text(check or checked(max(1, len(parts)))))]
         for number, values in enumerate(parts, start=1):

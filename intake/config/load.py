@@ -29,6 +29,7 @@ from intake.config.queue import QueueRules
 from intake.config.read import ReadRules
 from intake.config.receive import ReceiveRules
 from intake.config.render import RenderRules
+from intake.config.rescan import RescanRules
 from intake.config.run import RunRules
 from intake.config.screen import ScreenRules
 from intake.config.section import Section
@@ -48,6 +49,7 @@ class Config(Section):
     classify: ClassifyRules
     fold: FoldRules
     condition: ConditionRules
+    rescan: RescanRules
     measure: MeasureRules
     fingerprint: FingerprintRules
     read: ReadRules

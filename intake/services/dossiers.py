@@ -22,6 +22,7 @@ from intake.model import (
     Reading,
     Received,
     Rendered,
+    Rescan,
     Screened,
     StageResult,
     Stamps,
@@ -184,13 +185,26 @@ def _of_scan(
         classified = result(Classified, "classify", number)
         folded = result(Folded, "fold", number)
         condition = result(Condition, "condition", number)
+        quality = result(Rescan, "rescan", number)
         measured = result(Measured, "measure", number)
         screened = result(Screened, "screen", number)
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
         parsed, marks = _with_rulings(result(Parsed, "parse", number), on.get(number, ()), ruled.said)
         codes = result(Barcoded, "barcode", number)
-        stages = (rendered, classified, folded, condition, measured, screened, features, reading, codes, parsed)
+        stages = (
+            rendered,
+            classified,
+            folded,
+            condition,
+            quality,
+            measured,
+            screened,
+            features,
+            reading,
+            codes,
+            parsed,
+        )
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
         key, piece = PartKey(scan.digest, number), scan.piece if len(parts) == 1 else f"{scan.piece}.{number}"

@@ -38,8 +38,8 @@ _HELD_BY_NOTE = (
     "is held as possible cellulose nitrate: its base is not confirmed. The tool cannot tell nitrate from safety film."
 )
 _HELD_BEFORE = (
-    "is held as possible cellulose nitrate: an earlier look took it for flexible film. The newest look does not; a look "
-    "of the tool's ends no hold. Two named people rule on it, also where it is no film at all."
+    "is held as possible cellulose nitrate: an earlier look took it for flexible film. The newest look does not; a "
+    "look of the tool's ends no hold. Two named people rule on it, also where it is no film at all."
 )
 _FLAG = '"code":"possible_nitrate"'
 _PUT_BACK = (
@@ -281,7 +281,7 @@ def parts_of(connection: Connection, stamps: Stamps | None, digests: set[str]) -
 
 
 def _ever_film(connection: Connection, digests: Sequence[str]) -> frozenset[PartKey]:
-    """The parts that any look took for film; part 0 too of a file that looks divided otherwise: numbers name nothing."""
+    """Parts that any look took for film, and part 0 of files that looks divided otherwise: numbers name nothing."""
     film = ledger.parts_ever(connection, "classify", _FLAG, digests)
     named = sorted({k.digest for k in film})
     divided = {k.digest for k in ledger.parts_ever(connection, "classify", "", named, first_part=2)}

@@ -34,6 +34,7 @@ from intake.model import (
     PartKey,
     Reading,
     Rendered,
+    Rescan,
     Screened,
     StageResult,
     Stamps,
@@ -52,6 +53,7 @@ from intake.stages.measure import measure
 from intake.stages.parse import parse
 from intake.stages.read import read
 from intake.stages.render import positive, render
+from intake.stages.rescan import rescan
 from intake.stages.screen import screen
 from intake.store.codec import from_text, to_text
 
@@ -165,6 +167,7 @@ class _Bench:
                     config.measure,
                 ),
             )
+            self.made("rescan", number, Rescan, lambda: rescan(checked, classified, number, config.rescan))
             self.made(
                 "condition",
                 number,

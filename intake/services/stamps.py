@@ -21,6 +21,7 @@ from intake.stages import (
     parse,
     read,
     render,
+    rescan,
     screen,
 )
 
@@ -31,6 +32,7 @@ BEFORE: dict[str, tuple[str, ...]] = {
     "classify": ("render",),
     "fold": ("classify",),
     "condition": ("fold",),
+    "rescan": ("classify",),
     "read": ("classify",),
     "measure": ("classify", "read"),
     "fingerprint": ("classify",),
@@ -51,6 +53,7 @@ _VERSIONS = {
     "parse": parse.VERSION,
     "match": match.VERSION,
     "condition": condition.VERSION,
+    "rescan": rescan.VERSION,
 }
 
 
