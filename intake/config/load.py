@@ -13,6 +13,7 @@ from intake.config.check import CheckRules
 from intake.config.classify import ClassifyRules
 from intake.config.condition import ConditionRules
 from intake.config.dating import DatingRules
+from intake.config.fading import FadingRules
 from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
 from intake.config.fold import FoldRules
@@ -64,6 +65,7 @@ class Config(Section):
     campaign: CampaignRules
     queue: QueueRules
     hazards: HazardRules
+    fading: FadingRules
     kinds: KindTable
     findings: FindingTable
     formats: tuple[Format, ...]

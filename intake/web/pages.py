@@ -11,6 +11,7 @@ from starlette.responses import HTMLResponse, Response
 from intake.services import open_readings, review, views
 from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
+from intake.services.fading import family_fading
 from intake.services.progress import Progress, progress
 from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
@@ -104,6 +105,7 @@ def family(request: Request) -> Response:
         pair=pair,
         marks=_by_kind(view),
         dates=dates,
+        fading=family_fading(desk.home, desk.config, view),
         place=place,
         waiting=len(waiting),
         before=waiting[place - 1] if place else None,

@@ -62,6 +62,7 @@ HANG_ON = {
             "dating",
             "hazards",
             "grades",
+            "fading",
         )
     },
 }
