@@ -32,6 +32,9 @@ Accepted = Literal["auto", "person", "no"]
 SizeSource = Literal["resolution tag", "person", "size unknown"]
 FormatFit = Literal["fits", "loosely", "off-size", "no format known", "size unknown", "as ruled"]
 Tone = Literal["continuous", "screened", "rescreened", ""]
+ConditionSort = Literal[
+    "tear", "missing_corner", "missing_paper", "edge_wear", "fold_loss", "pinhole", "tape", "stain", "writing"
+]
 
 
 class Box(NamedTuple):
@@ -232,6 +235,32 @@ class Folded:
     skew_deg: float | None
     looked: bool = False
     lines: tuple[FoldLine, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place on a piece that looks worn or damaged. ``certainty``: the share of such places on the bench that were."""
+
+    sort: ConditionSort
+    box: Box
+    certainty: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """Places that look worn, and the sorts that could be looked for on this scan; none where it was not looked at."""
+
+    looked: tuple[ConditionSort, ...] = ()
+    places: tuple[Place, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Rescan:
+    """What of a scan is below the house rule for its kind: the findings that say so."""
+
     findings: tuple[Finding, ...] = ()
 
 

@@ -11,11 +11,14 @@ from intake.config.campaign import CampaignRules
 from intake.config.certificates import Certificate, load_certificates
 from intake.config.check import CheckRules
 from intake.config.classify import ClassifyRules
+from intake.config.condition import ConditionRules
 from intake.config.dating import DatingRules
+from intake.config.fading import FadingRules
 from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
 from intake.config.fold import FoldRules
 from intake.config.formats import Format, load_formats
+from intake.config.grades import GradeRules
 from intake.config.group import GroupRules
 from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
@@ -31,6 +34,7 @@ from intake.config.read import ReadRules
 from intake.config.receive import ReceiveRules
 from intake.config.records import RecordRules
 from intake.config.render import RenderRules
+from intake.config.rescan import RescanRules
 from intake.config.run import RunRules
 from intake.config.sampling import SamplingRules
 from intake.config.screen import ScreenRules
@@ -50,6 +54,8 @@ class Config(Section):
     render: RenderRules
     classify: ClassifyRules
     fold: FoldRules
+    condition: ConditionRules
+    rescan: RescanRules
     measure: MeasureRules
     fingerprint: FingerprintRules
     read: ReadRules
@@ -59,11 +65,13 @@ class Config(Section):
     dating: DatingRules
     match: MatchRules
     group: GroupRules
+    grades: GradeRules
     sets: SetRules
     campaign: CampaignRules
     queue: QueueRules
     lanes: LaneTable
     hazards: HazardRules
+    fading: FadingRules
     kinds: KindTable
     looking: LookingRules
     findings: FindingTable

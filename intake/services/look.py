@@ -27,6 +27,7 @@ from intake.model import (
     Barcoded,
     Checked,
     Classified,
+    Condition,
     FeatureSummary,
     Finding,
     Folded,
@@ -36,6 +37,7 @@ from intake.model import (
     PartKey,
     Reading,
     Rendered,
+    Rescan,
     Screened,
     StageResult,
     Stamps,
@@ -47,12 +49,14 @@ from intake.services.receive import digest_of
 from intake.stages.barcode import barcode
 from intake.stages.check import check, refused
 from intake.stages.classify import classify
+from intake.stages.condition import condition
 from intake.stages.fingerprint import fingerprint
 from intake.stages.fold import fold
 from intake.stages.measure import measure
 from intake.stages.parse import parse
 from intake.stages.read import read
 from intake.stages.render import positive, render
+from intake.stages.rescan import rescan
 from intake.stages.screen import screen
 from intake.store.codec import from_text, to_text
 
@@ -152,7 +156,7 @@ class _Bench:
         try:
             rendered = self.made("render", number, Rendered, lambda: self._render(page()))
             classified = self.made("classify", number, Classified, lambda: self._classify(page(), rendered, checked))
-            self.made("fold", number, Folded, lambda: fold(page(), rendered, classified, checked, config.fold))
+            folded = self.made("fold", number, Folded, lambda: fold(page(), rendered, classified, checked, config.fold))
             reading = self.made("read", number, Reading, lambda: self._read(page(), classified, checked))
             self.made(
                 "measure",
@@ -167,6 +171,13 @@ class _Bench:
                     config.formats,
                     config.measure,
                 ),
+            )
+            self.made("rescan", number, Rescan, lambda: rescan(checked, classified, number, config.rescan))
+            self.made(
+                "condition",
+                number,
+                Condition,
+                lambda: condition(page(), rendered, classified, folded, checked, config.condition),
             )
             self.made("screen", number, Screened, lambda: self._screen(page(), rendered, classified, checked))
             self.made("fingerprint", number, FeatureSummary, lambda: self._fingerprint(page(), rendered, classified))

@@ -9,7 +9,21 @@ import json
 from intake.config.load import Config
 from intake.model import WHOLE, Stamps
 from intake.setup import engine_versions
-from intake.stages import barcode, check, classify, fingerprint, fold, match, measure, parse, read, render, screen
+from intake.stages import (
+    barcode,
+    check,
+    classify,
+    condition,
+    fingerprint,
+    fold,
+    match,
+    measure,
+    parse,
+    read,
+    render,
+    rescan,
+    screen,
+)
 
 # Stage -> the stages whose results it uses, in the order in which a scan travels.
 BEFORE: dict[str, tuple[str, ...]] = {
@@ -17,6 +31,8 @@ BEFORE: dict[str, tuple[str, ...]] = {
     "render": ("check",),
     "classify": ("render",),
     "fold": ("classify",),
+    "condition": ("fold",),
+    "rescan": ("classify",),
     "read": ("classify",),
     "measure": ("classify", "read"),
     "fingerprint": ("classify",),
@@ -36,6 +52,8 @@ _VERSIONS = {
     "barcode": barcode.VERSION,
     "parse": parse.VERSION,
     "match": match.VERSION,
+    "condition": condition.VERSION,
+    "rescan": rescan.VERSION,
 }
 
 

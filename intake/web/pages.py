@@ -11,6 +11,7 @@ from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Respon
 from intake.services import asking, open_readings, review, taking, views
 from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
+from intake.services.fading import family_fading
 from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
 from intake.web.desk import Desk
@@ -71,6 +72,7 @@ def family(request: Request) -> Response:
         pair=pair,
         marks=_by_kind(view),
         dates=dates,
+        fading=family_fading(desk.home, desk.config, view),
         place=place,
         waiting=len(waiting),
         before=waiting[place - 1] if place else None,
