@@ -12,6 +12,7 @@ from intake.config.certificates import Certificate, load_certificates
 from intake.config.check import CheckRules
 from intake.config.classify import ClassifyRules
 from intake.config.dating import DatingRules
+from intake.config.differ import DifferRules
 from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
 from intake.config.fold import FoldRules
@@ -53,6 +54,7 @@ class Config(Section):
     parse: ParseRules
     dating: DatingRules
     match: MatchRules
+    differ: DifferRules
     group: GroupRules
     sets: SetRules
     campaign: CampaignRules

@@ -1,0 +1,490 @@
+"""What differs between two pictures of one design: covered, added, pasted, scaled, moved, redrawn, other lettering.
+
+The two are laid over one another by their match, then by a slow bend. A place differs where the structure of one is not
+told by the other, whatever became of its tones (imaging/structure.py), beyond what noise, tones that a film or print does
+not hold, and another hand leave on this very pair. Elements that follow a similarity of their own are told first; the
+rest is named by what lies there on either side.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from intake.config.differ import DifferRules
+from intake.imaging.elements import Moved, moved_elements
+from intake.imaging.geometry import Matrix, Points, apply
+from intake.imaging.overlay import Overlay, bent, contrast, evened, flow, grey, lay, with_tones_of
+from intake.imaging.structure import (
+    STEP_PX,
+    Structure,
+    Ways,
+    covariances,
+    seen_cells,
+    shared_ways,
+    structure,
+    variance_along,
+)
+from intake.kin import Difference, DifferenceKind, Differences
+from intake.model import Box, PartKey
+from intake.ocr.text import clean, squeeze
+
+VERSION = 1
+
+Mask = NDArray[np.bool_]
+Floats = NDArray[np.float32]
+_LEAST_NOISE = 1.0
+_STRONG = 8.0
+
+
+@dataclass(frozen=True, slots=True)
+class Lettering:
+    """A line that was read: its text and the four corners in pixels of its picture."""
+
+    text: str
+    corners: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Side:
+    """One of the two: (h, w, 3) RGB, its lines, and what leads from its pixels to stored ones (scale, left, top)."""
+
+    key: PartKey
+    pixels: NDArray[np.uint8]
+    lines: tuple[Lettering, ...] = ()
+    stored: tuple[float, float, float] = (1.0, 0.0, 0.0)
+
+    def box(self, corners: Points) -> Box | None:
+        """The box of stored pixels around places of the picture, cut to it; None outside."""
+        h, w = self.pixels.shape[:2]
+        if not np.isfinite(corners).all():
+            return None
+        left, top = np.clip(corners.min(axis=0), 0, (w, h))
+        right, bottom = np.clip(corners.max(axis=0), 0, (w, h))
+        if right - left < 2 or bottom - top < 2:
+            return None
+        scale, x, y = self.stored
+        wide, high = math.ceil((right - left) * scale), math.ceil((bottom - top) * scale)
+        return Box(int(left * scale + x), int(top * scale + y), wide, high)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Ground:
+    """The two laid over one another, and how far each cell's structure is left untold (see ``_scores``)."""
+
+    over: Overlay
+    alike: Floats
+    back: Floats
+    ways: Ways
+    noise: tuple[float, float]
+    usual: tuple[float, float]
+    shows: tuple[Floats, Floats]
+    scores: tuple[Floats, Floats]
+    inside: Mask
+    agreeing: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Found:
+    """A region of the frame: its cells and box on either side (left, top, right, bottom; frame pixels)."""
+
+    kind: DifferenceKind
+    cells: Mask
+    on_a: tuple[float, float, float, float]
+    on_b: tuple[float, float, float, float]
+    words: str
+    factor: float | None = None
+
+
+def differ(a: Side, b: Side, a_to_b: Matrix, rules: DifferRules, *, polarity_flip: bool) -> Differences:
+    """What differs between ``a`` and ``b``; ``a_to_b`` leads from pixels of the one to those of the other.
+
+    Regions come surest first, those below the certainty that is worth showing are left out.
+    """
+    over = lay(a.pixels, b.pixels, a_to_b, rules.frame_px)
+    ground = _ground(over, rules, polarity_flip=polarity_flip) if over else None
+    if ground is None or ground.inside.sum() < 10 * rules.least_cells:
+        return Differences(a.key, b.key, (), "what both show is too small or too unlike to be compared")
+    both = _both_show(ground, a, b)
+    cropped = _cropped(ground, a, b, rules)
+    found = _find(ground, a, b, rules)
+    if found is None:
+        words = "most of the two is unlike: laid over one another they do not agree enough for a report"
+        return Differences(a.key, b.key, cropped, words, *both)
+    told = []
+    for region in found:
+        sure = _certainty(ground, region, rules)
+        if sure >= rules.certainty.shown:
+            told.append(_told(ground, region, sure, a, b))
+    told.sort(key=lambda d: -d.certainty)
+    return Differences(a.key, b.key, (*told, *cropped), "", *both)
+
+
+# ---- how well the two agree -----------------------------------------------------------------------------------------
+
+
+def _ground(over: Overlay, rules: DifferRules, *, polarity_flip: bool) -> _Ground | None:
+    alike, _ = with_tones_of(over, polarity_flip=polarity_flip)
+    over = bent(over, alike)
+    alike, back = with_tones_of(over, polarity_flip=polarity_flip)
+    cells = seen_cells(over.seen, rules.window_px)
+    if not cells.any():
+        return None
+    both = covariances(over.a, over.b, rules.window_px)
+    ways = shared_ways(both, cells, rules.noise, rules.least_shared)
+    s = structure(both, ways, rules.noise)
+    shows = variance_along(alike, ways.b, rules.window_px), variance_along(back, ways.a, rules.window_px)
+    noise = tuple(max(_LEAST_NOISE, float(np.quantile(x[cells], rules.quiet_quantile))) for x in (s.left_a, s.left_b))
+    # usual leavings are told where the two agree: first over all, then within the part that does
+    inside, usual = cells, (0.3, 0.3)
+    scores = s.left_a, s.left_b
+    for _ in range(2):
+        usual = (
+            _usual(s.of_a, s.left_a, shows[0], noise[0], noise[1], inside),
+            _usual(s.of_b, s.left_b, shows[1], noise[1], noise[0], inside),
+        )
+        scores = _scores(s, shows, (noise[0], noise[1]), usual)
+        inside = _common(s, scores, cells, rules)
+        if not inside.any():
+            return None
+    textured = inside & ((s.of_a > _STRONG * noise[0]) | (s.of_b > _STRONG * noise[1]))
+    agreeing = float((np.maximum(*scores) < rules.flagged)[textured].mean()) if textured.any() else 0.0
+    return _Ground(over, alike, back, ways, (noise[0], noise[1]), usual, shows, scores, inside, agreeing)
+
+
+def _usual(of: Floats, left: Floats, shows: Floats, own: float, other: float, cells: Mask) -> float:
+    strong = cells & (of > _STRONG * own) & (shows > _STRONG * other)
+    return float(np.median(left[strong] / of[strong])) if strong.sum() > 50 else 0.3
+
+
+def _scores(
+    s: Structure, shows: tuple[Floats, Floats], noise: tuple[float, float], usual: tuple[float, float]
+) -> tuple[Floats, Floats]:
+    """What is left untold over what was to be expected: noise, and of the structure the share that the other picture's
+    noise hides (errors in variables; what a dense tone of film hardly holds is hidden most) or that is usual here."""
+    made = []
+    for of, left, show, own, other, share in (
+        (s.of_a, s.left_a, shows[0], noise[0], noise[1], usual[0]),
+        (s.of_b, s.left_b, shows[1], noise[1], noise[0], usual[1]),
+    ):
+        made.append(left / (own + of * (other / (show + other) + share)))
+    return made[0], made[1]
+
+
+def _common(s: Structure, scores: tuple[Floats, Floats], cells: Mask, rules: DifferRules) -> Mask:
+    """Within the hull of what agrees, off its rim: borders, rebates and grounds are no part of the picture."""
+    textured = (s.of_a > 40) & (s.of_b > 20)
+    agree = (textured & cells & (np.maximum(*scores) < 1.2)).astype(np.uint8)
+    agree = cv2.morphologyEx(agree, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    points = cv2.findNonZero(agree)
+    if points is None or len(points) < 20:
+        return np.zeros_like(cells)
+    hull = np.zeros(cells.shape, np.uint8)
+    cv2.fillConvexPoly(hull, cv2.convexHull(points), 1)
+    rim = 2 * (rules.rim_px // STEP_PX) + 1
+    return (cv2.erode(hull, np.ones((rim, rim), np.uint8), borderValue=0) > 0) & cells
+
+
+def _again(ground: _Ground, b: Floats, rules: DifferRules, where: tuple[int, int, int, int]) -> Floats:
+    """The larger score of each cell with another b in place, within ``where`` (left, top, right, bottom; frame pixels,
+    whole cells), elsewhere infinite."""
+    left, top, right, bottom = where
+    cut = (slice(top, bottom), slice(left, right))
+    both = covariances(ground.over.a[cut], b[cut], rules.window_px)
+    s = structure(both, ground.ways, rules.noise)
+    at = (slice(top // STEP_PX, top // STEP_PX + s.of_a.shape[0]), slice(left // STEP_PX, left // STEP_PX + s.of_a.shape[1]))
+    out = np.full(ground.inside.shape, np.inf, np.float32)
+    shows_b = variance_along(ground.back[cut], ground.ways.a, rules.window_px)
+    scores = _scores(s, (ground.shows[0][at], shows_b), ground.noise, ground.usual)
+    out[at] = np.maximum(*scores)
+    return out
+
+
+# ---- which places differ --------------------------------------------------------------------------------------------
+
+
+def _find(ground: _Ground, a: Side, b: Side, rules: DifferRules) -> list[_Found] | None:
+    score = np.maximum(*ground.scores)
+    flagged = (score > rules.flagged) & ground.inside
+    textured = ground.inside & (ground.shows[0] + ground.shows[1] > 2 * _STRONG)
+    if flagged.sum() > rules.most_flagged * max(1, textured.sum()):
+        return None
+    lines_a, lines_b = _lines_in_frame(a, ground.over.a_to_frame), _lines_in_frame(b, ground.over.b_to_frame)
+    _drop_same_text(flagged, lines_a, lines_b, rules)
+    found, left = _went_their_way(ground, flagged, rules)
+    moved = flow(ground.alike, ground.over.b)
+    for cells in _components(left, score, rules):
+        found.append(_named(ground, cells, moved, lines_a, lines_b, rules))
+    return found
+
+
+def _components(flagged: Mask, score: Floats, rules: DifferRules) -> list[Mask]:
+    kernel = np.ones((rules.joined_cells, rules.joined_cells), np.uint8)
+    joined = cv2.morphologyEx(flagged.astype(np.uint8), cv2.MORPH_CLOSE, kernel)
+    count, labels = cv2.connectedComponents(joined)
+    made = []
+    for label in range(1, count):
+        cells = (labels == label) & flagged
+        if cells.sum() >= rules.least_cells and score[cells].max() >= rules.peak:
+            made.append(cells)
+    return made
+
+
+def _went_their_way(ground: _Ground, flagged: Mask, rules: DifferRules) -> tuple[list[_Found], Mask]:
+    """Elements that are found again elsewhere or at another size, and what of the flagged cells they do not tell."""
+    h, w = ground.over.seen.shape
+    long = max(h, w)
+    around = cv2.dilate(flagged.astype(np.uint8), np.ones((9, 9), np.uint8))
+    where = cv2.resize(around, (w, h), interpolation=cv2.INTER_NEAREST) > 0
+    groups = moved_elements(
+        evened(grey(ground.alike)), evened(grey(ground.over.b)), where, rules.reach * long, rules.miss_px, rules.least_points
+    )
+    found: list[_Found] = []
+    left = flagged.copy()
+    for group in groups:
+        region = _as_element(ground, group, left, rules)
+        if region is None:
+            continue
+        found.append(region)
+        left &= ~_swept(region, left.shape)
+    return found, left
+
+
+def _as_element(ground: _Ground, group: Moved, flagged: Mask, rules: DifferRules) -> _Found | None:
+    h, w = ground.over.seen.shape
+    hull = _hull(group.points, flagged.shape, grow_px=28)
+    asked = hull & flagged
+    if asked.sum() < rules.least_cells:
+        return None
+    where = _whole_cells(_box_of(hull), rules.window_px, (h, w))
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    placed = cv2.warpPerspective(ground.over.b, group.transform, (w, h), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    score = _again(ground, placed, rules, where)
+    told = asked & (score < rules.flagged)
+    if told.sum() < max(rules.least_cells, rules.least_explained * asked.sum()):
+        return None
+    box = _box_of(told | (_hull(group.points, flagged.shape, grow_px=4) & hull))
+    corners = apply(group.transform, _corners(box))
+    on_b = (*corners.min(axis=0), *corners.max(axis=0))
+    middle = np.array([[(box[0] + box[2]) / 2, (box[1] + box[3]) / 2]])
+    away = float(np.hypot(*(apply(group.transform, middle) - middle)[0])) / max(h, w)
+    factor = group.factor
+    if abs(factor - 1) >= rules.least_factor:
+        also = f", and moved by {away:.1%} of the long side" if away > 4 * rules.least_move else ""
+        words = rules.words["scaled"].format(
+            more="larger" if factor > 1 else "smaller", percent=100 * abs(factor - 1), moved=also
+        )
+        return _Found("scaled", told, box, on_b, words, factor)
+    if away < rules.least_move:
+        return None
+    return _Found("moved", told, box, on_b, rules.words["moved"].format(percent=100 * away))
+
+
+def _swept(region: _Found, shape: tuple[int, int]) -> Mask:
+    """All that an element hid or laid bare by going its way."""
+    both = np.array([region.on_a, region.on_b])
+    left, top = both[:, :2].min(axis=0) - 12
+    right, bottom = both[:, 2:].max(axis=0) + 12
+    swept = np.zeros(shape, bool)
+    swept[
+        max(0, int(top / STEP_PX)) : int(bottom / STEP_PX) + 1, max(0, int(left / STEP_PX)) : int(right / STEP_PX) + 1
+    ] = True
+    return swept
+
+
+# ---- what a place is called -----------------------------------------------------------------------------------------
+
+
+def _named(
+    ground: _Ground, cells: Mask, moved: Floats, lines_a: list[tuple[str, Points]], lines_b: list[tuple[str, Points]],
+    rules: DifferRules,
+) -> _Found:  # fmt: skip
+    box = _tight(cells, rules)
+    words = rules.words
+    even_a, even_b = (_evenness(picture, box, rules) for picture in (ground.over.a, ground.over.b))
+    read_a, read_b = _texts(lines_a, box), _texts(lines_b, box)
+
+    def named(kind: DifferenceKind, text: str) -> _Found:
+        return _Found(kind, cells, box, box, text)
+
+    strip = _is_strip(cells, box, rules)
+    for even, other, on, read in ((even_b, even_a, "the second", read_b), (even_a, even_b, "the first", read_a)):
+        if even >= rules.even and even > other + 0.15 and not (strip and read):
+            return named("covered", words["covered"].format(on=on))
+        if strip and even >= rules.strip_ground and even > other + 0.1:
+            return named("pasted", words["pasted"].format(on=on, reads=f", reads “{read}”" if read else ""))
+    if (read_a or read_b) and _under_lines(cells, lines_a + lines_b) > 0.5:
+        reads = f"“{read_a}” on the first, “{read_b}” on the second" if read_a and read_b else (
+            f"“{read_a}” on the first alone" if read_a else f"“{read_b}” on the second alone"
+        )
+        return named("lettering", words["lettering"].format(reads=reads))
+    has_a, has_b = (float((score[cells] > rules.flagged).mean()) for score in ground.scores)
+    if _follows_flow(ground, cells, moved, rules):
+        return named("redrawn", words["redrawn"])
+    if has_a > 2.5 * has_b:
+        return named("absent", words["absent"])
+    if has_b > 2.5 * has_a:
+        return named("added", words["added"])
+    return named("redrawn", words["redrawn"])
+
+
+def _follows_flow(ground: _Ground, cells: Mask, moved: Floats, rules: DifferRules) -> bool:
+    """Is what lies there found again nearby, bent?"""
+    h, w = ground.over.seen.shape
+    where = _whole_cells(_box_of(cells), rules.window_px, (h, w))
+    left, top, right, bottom = where
+    x, y = np.meshgrid(np.arange(w, dtype=np.float32), np.arange(h, dtype=np.float32))
+    part = cv2.blur(moved, (9, 9))
+    placed = cv2.remap(ground.over.b, x + part[..., 0], y + part[..., 1], cv2.INTER_LINEAR)
+    score = _again(ground, placed, rules, where)
+    at = cv2.resize(np.hypot(part[..., 0], part[..., 1]), cells.shape[::-1], interpolation=cv2.INTER_AREA)
+    return bool((score[cells] < rules.flagged).mean() > rules.least_explained and np.median(at[cells]) > rules.least_bend_px)
+
+
+def _is_strip(cells: Mask, box: tuple[float, float, float, float], rules: DifferRules) -> bool:
+    points = cv2.findNonZero(cv2.morphologyEx(cells.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((7, 7), np.uint8)))
+    if points is None:
+        return False
+    _, (one, other), _ = cv2.minAreaRect(points)
+    long, short = max(one, other) + 1, min(one, other) + 1
+    fill = cv2.contourArea(cv2.convexHull(points)) / max(1.0, one * other)
+    wide, high = box[2] - box[0], box[3] - box[1]
+    return bool(fill >= rules.strip_fill and long / short >= rules.strip_long and wide * high > 0)
+
+
+def _evenness(picture: Floats, box: tuple[float, float, float, float], rules: DifferRules) -> float:
+    """The share of a place that is of one tone."""
+    left, top, right, bottom = (round(v) for v in box)
+    inner = picture[max(0, top + 2) : bottom - 2, max(0, left + 2) : right - 2].reshape(-1, 3)
+    if len(inner) < 30:
+        return 0.0
+    tones = inner[:: max(1, len(inner) // 4000)]
+    # the commonest tone: the middle of the fullest bin of the lightest and of the darkest half
+    levels = np.histogram(tones.mean(axis=1), bins=32, range=(0, 256))[0]
+    fullest = int(np.convolve(levels, [1, 1, 1], "same").argmax())
+    near = np.abs(tones.mean(axis=1) - (fullest * 8 + 4)) < 12
+    middle = np.median(tones[near], axis=0) if near.any() else np.median(tones, axis=0)
+    return float((np.abs(tones - middle).max(axis=1) < rules.even_levels).mean())
+
+
+# ---- lettering ------------------------------------------------------------------------------------------------------
+
+
+def _lines_in_frame(side: Side, to_frame: Matrix) -> list[tuple[str, Points]]:
+    return [(clean(x.text), apply(to_frame, np.array(x.corners, np.float64))) for x in side.lines]
+
+
+def _drop_same_text(
+    flagged: Mask, lines_a: Sequence[tuple[str, Points]], lines_b: Sequence[tuple[str, Points]], rules: DifferRules
+) -> None:
+    """Lines that read alike at one place do not differ, whatever their ink looks like."""
+    for text, corners in lines_a:
+        for other, there in lines_b:
+            near = np.hypot(*(corners.mean(axis=0) - there.mean(axis=0))) < 0.5 * np.ptp(corners, axis=0).max()
+            if near and SequenceMatcher(None, squeeze(text), squeeze(other), autojunk=False).ratio() >= rules.same_text:
+                flagged &= ~_polygon([corners, there], flagged.shape)
+
+
+def _texts(lines: Sequence[tuple[str, Points]], box: tuple[float, float, float, float]) -> str:
+    """The lines whose middle lies in the box, from the top."""
+    held = [
+        (float(c[:, 1].mean()), text)
+        for text, c in lines
+        if box[0] - 8 <= c[:, 0].mean() <= box[2] + 8 and box[1] - 8 <= c[:, 1].mean() <= box[3] + 8
+    ]
+    return " / ".join(text for _, text in sorted(held))
+
+
+def _under_lines(cells: Mask, lines: Sequence[tuple[str, Points]]) -> float:
+    under = np.zeros_like(cells)
+    for _, corners in lines:
+        under |= _polygon([corners], cells.shape)
+    return float((cells & under).sum() / max(1, cells.sum()))
+
+
+def _polygon(polygons: Sequence[Points], shape: tuple[int, int]) -> Mask:
+    made = np.zeros(shape, np.uint8)
+    for corners in polygons:
+        if np.isfinite(corners).all():
+            points = np.clip(corners / STEP_PX, -1e4, 1e4).round().astype(np.int32)
+            cv2.fillConvexPoly(made, cv2.convexHull(points), 1)
+    return cv2.dilate(made, np.ones((7, 7), np.uint8)) > 0
+
+
+# ---- what either side shows more of ---------------------------------------------------------------------------------
+
+
+def _cropped(ground: _Ground, a: Side, b: Side, rules: DifferRules) -> tuple[Difference, ...]:
+    return ()
+
+
+def _both_show(ground: _Ground, a: Side, b: Side) -> tuple[Box | None, Box | None]:
+    corners = _corners(_box_of(ground.inside))
+    return a.box(ground.over.on_a(corners)), b.box(ground.over.on_b(corners))
+
+
+# ---- regions --------------------------------------------------------------------------------------------------------
+
+
+def measures(ground: _Ground, cells: Mask) -> tuple[float, float, float, float]:
+    """Of a region: logarithms of its highest and mean score and of its cells; how far the pair agrees as a whole."""
+    score = np.maximum(*ground.scores)[cells]
+    return (
+        math.log(max(1e-3, float(np.quantile(score, 0.9)))),
+        math.log(max(1e-3, float(score.mean()))),
+        math.log(float(cells.sum()) + 1),
+        ground.agreeing,
+    )
+
+
+def _certainty(ground: _Ground, region: _Found, rules: DifferRules) -> float:
+    c = rules.certainty
+    peak, mean, area, agreeing = measures(ground, region.cells)
+    odds = c.start + c.peak * peak + c.mean * mean + c.area * area + c.agreeing * agreeing
+    return 1 / (1 + math.exp(-max(-30.0, min(30.0, odds))))
+
+
+def _told(ground: _Ground, region: _Found, sure: float, a: Side, b: Side) -> Difference:
+    on_a = a.box(ground.over.on_a(_corners(region.on_a)))
+    on_b = b.box(ground.over.on_b(_corners(region.on_b)))
+    factor = None if region.factor is None else round(region.factor, 4)
+    return Difference(region.kind, on_a, on_b, round(sure, 4), region.words, factor)
+
+
+def _hull(points: Points, shape: tuple[int, int], grow_px: int) -> Mask:
+    made = np.zeros(shape, np.uint8)
+    cv2.fillConvexPoly(made, cv2.convexHull((points / STEP_PX).round().astype(np.int32)), 1)
+    side = 2 * (grow_px // STEP_PX) + 1
+    return cv2.dilate(made, np.ones((side, side), np.uint8)) > 0
+
+
+def _box_of(cells: Mask) -> tuple[float, float, float, float]:
+    rows, columns = np.flatnonzero(cells.any(axis=1)), np.flatnonzero(cells.any(axis=0))
+    return (
+        float(columns[0] * STEP_PX), float(rows[0] * STEP_PX),
+        float((columns[-1] + 1) * STEP_PX), float((rows[-1] + 1) * STEP_PX),
+    )  # fmt: skip
+
+
+def _tight(cells: Mask, rules: DifferRules) -> tuple[float, float, float, float]:
+    """The box of the cells less what the window smears."""
+    left, top, right, bottom = _box_of(cells)
+    x, y = (max(0.0, min(rules.window_px / 3, (size - 8) / 2)) for size in (right - left, bottom - top))
+    return left + x, top + y, right - x, bottom - y
+
+
+def _corners(box: tuple[float, float, float, float]) -> Points:
+    left, top, right, bottom = box
+    return np.array([[left, top], [right, top], [right, bottom], [left, bottom]], np.float64)
+
+
+def _whole_cells(
+    box: tuple[float, float, float, float], window_px: int, size: tuple[int, int]
+) -> tuple[int, int, int, int]:
+    """The box grown by a window, from whole cells on, within the frame."""
+    left, top = (max(0, (int(v) - window_px) // STEP_PX * STEP_PX) for v in box[:2])
+    return left, top, min(size[1], int(box[2]) + window_px), min(size[0], int(box[3]) + window_px)
