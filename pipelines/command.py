@@ -99,7 +99,9 @@ def _parser() -> argparse.ArgumentParser:
     find.add_argument("--json", action="store_true", help="for other programs")
 
     export = command("export", _export, "write a table to a file", "export families --to families.csv")
-    export.add_argument("table", help="scans, marks, dates, printers, matches, families, findings or boxes; or alto")
+    export.add_argument(
+        "table", help="scans, marks, dates, printers, matches, differences, families, findings or boxes; or alto"
+    )
     export.add_argument(
         "--to", type=Path, required=True, metavar="FILE", help=".csv, .json or .xlsx; for alto a folder"
     )

@@ -1,4 +1,4 @@
-"""One night: chunks of scans fan out over the workers; then match, group, queue. The ledger decides what is left to do.
+"""One night: chunks of scans fan out over the workers; then match, group, queue, what differs. The ledger decides what is left to do.
 
 A task is a chunk (about a minute's work): it reads the ledger once, has its scans looked at without the database, and
 writes once. Prefect carries the tasks; pixels, jobs and results never cross its borders.
@@ -19,7 +19,7 @@ from prefect.task_runners import ThreadPoolTaskRunner
 from intake.config.load import Config
 from intake.imaging.candidates import Candidate
 from intake.model import PartKey, Stamps
-from intake.services import process, relate
+from intake.services import differing, process, relate
 from intake.services.home import Home, now
 from intake.services.process import Waiting
 from intake.services.searching import ask_index
@@ -33,6 +33,7 @@ from pipelines.night import Night
 from pipelines.stopping import Hands, stoppable
 
 T = TypeVar("T")
+_REPORTS_A_CHUNK = 8
 _THREAD_SETTINGS = ("OMP_NUM_THREADS", "OMP_THREAD_LIMIT", "OPENBLAS_NUM_THREADS", "VIPS_CONCURRENCY")
 
 
@@ -94,6 +95,10 @@ def _flow(shift: Shift, count: int) -> Callable[[str | None], None]:
         with shift.hands.at_work():
             relate.regroup(shift.home, shift.config, shift.stamps)
 
+    @task(cache_policy=NO_CACHE)
+    def differ_all() -> None:
+        _differ(shift, count)
+
     @flow(name="kinfold-night", task_runner=ThreadPoolTaskRunner(max_workers=count), validate_parameters=False)
     def night_flow(code: str | None) -> None:
         note_server(shift.home.folder)
@@ -104,6 +109,7 @@ def _flow(shift: Shift, count: int) -> Callable[[str | None], None]:
             future.result()
         match_all()
         group_all()
+        differ_all()
 
     return night_flow
 
@@ -165,6 +171,24 @@ def _compare(shift: Shift, count: int, wanted: relate.Wanted) -> None:
     with ThreadPoolExecutor(count) as threads:
         for _ in threads.map(compare, _batched(todo, config.run.pair_chunk)):
             pass
+
+
+def _differ(shift: Shift, count: int) -> None:
+    home, config, stamps = shift.home, shift.config, shift.stamps
+    todo = differing.tasks_left(home, config, stamps)
+    bar = shift.night.phase("what differs", len(todo)) if todo else None
+
+    def tell(tasks: Sequence[differing.Task]) -> None:
+        with shift.hands.at_work():
+            differing.record(home, shift.workers.call(differing.tell, tasks, config.differ))
+            if bar is not None:
+                shift.night.step(bar, len(tasks))
+
+    with ThreadPoolExecutor(count) as threads:
+        for _ in threads.map(tell, _batched(todo, _REPORTS_A_CHUNK)):
+            pass
+    with shift.hands.at_work():
+        differing.note_in_queue(home, config)
 
 
 def _batched(items: Sequence[T], size: int) -> list[Sequence[T]]:

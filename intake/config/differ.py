@@ -23,6 +23,7 @@ class Certainty(Section):
 class DifferRules(Section):
     """config/differ.toml. The keys are explained there."""
 
+    most_pairs: PositiveInt
     frame_px: PositiveInt
     window_px: PositiveInt
     noise: PositiveFloat
@@ -43,8 +44,11 @@ class DifferRules(Section):
     least_bend_px: PositiveFloat
     even_levels: PositiveFloat
     even: Share
-    strip_ground: Share
     strip_fill: Share
+    patch_held: Share
+    slack_px: PositiveFloat
+    soften_from: Share
+    soften_px: PositiveFloat
     strip_long: PositiveFloat
     same_text: Share
     cropped: Share

@@ -10,7 +10,7 @@ from intake.imaging.geometry import Matrix, Points, fit_similarity
 
 Floats = NDArray[np.float32]
 _RATIO = 0.92
-_MOST_KEYPOINTS, _MOST_ELEMENTS = 3000, 6
+_MOST_KEYPOINTS, _MOST_ELEMENTS = 2000, 6
 _TRIES = 600
 _LEAST_CONTRAST = 0.015
 
@@ -28,31 +28,35 @@ class Moved:
         return float(np.hypot(self.transform[0, 0], self.transform[1, 0]))
 
 
-def moved_elements(
-    a: NDArray[np.uint8], b: NDArray[np.uint8], where: NDArray[np.bool_], reach_px: float, miss_px: float, least: int
-) -> list[Moved]:
-    """Groups of keypoints in ``where`` that follow one similarity other than standing still.
+def same_places(a: NDArray[np.uint8], b: NDArray[np.uint8], reach_px: float) -> tuple[Points, Points]:
+    """Places (n, 2) of a and of b that look the same, no further than ``reach_px`` apart, neither turned nor rescaled much.
 
-    ``a`` and ``b`` are (h, w) uint8 in one frame and alike in tone. A group has at least ``least`` keypoints that miss by no
-    more than ``miss_px``; nothing moves further than ``reach_px``, turns by more than 20 degrees or halves.
+    ``a`` and ``b`` are (h, w) uint8 in one frame and alike in tone (SIFT; Lowe 2004).
     """
-    mask = where.astype(np.uint8)
-    sift = cv2.SIFT_create(nfeatures=_MOST_KEYPOINTS, contrastThreshold=_LEAST_CONTRAST)
-    found_a, have_a = sift.detectAndCompute(a, mask)
-    found_b, have_b = sift.detectAndCompute(b, mask)
-    if have_a is None or have_b is None or min(len(found_a), len(found_b)) < least:
-        return []
-    pa, pb = (np.array([k.pt for k in found], np.float64) for found in (found_a, found_b))
-    sizes = np.log([[k.size for k in found_a]]).T - np.log([[k.size for k in found_b]])
-    turns = np.radians(np.array([[k.angle for k in found_a]]).T - np.array([[k.angle for k in found_b]]))
-    far = np.hypot(pa[:, None, 0] - pb[:, 0], pa[:, None, 1] - pb[:, 1]) > reach_px
+    sift = cv2.SIFT_create(nfeatures=_MOST_KEYPOINTS, contrastThreshold=_LEAST_CONTRAST)  # type: ignore[attr-defined]
+    found_a, have_a = sift.detectAndCompute(a, None)
+    found_b, have_b = sift.detectAndCompute(b, None)
+    if have_a is None or have_b is None:
+        return np.empty((0, 2)), np.empty((0, 2))
+    ka, kb = (np.array([(*k.pt, k.size, k.angle) for k in found], np.float32) for found in (found_a, found_b))
+    far = (ka[:, None, 0] - kb[:, 0]) ** 2 + (ka[:, None, 1] - kb[:, 1]) ** 2 > reach_px**2
+    sizes = np.abs(np.log(ka[:, None, 2] / kb[:, 2])) > 0.7
+    turns = np.abs((ka[:, None, 3] - kb[:, 3] + 180) % 360 - 180) > 30
     have_a, have_b = (np.sqrt(x / np.maximum(x.sum(axis=1, keepdims=True), 1e-6)) for x in (have_a, have_b))
     unlike = 2 - 2 * have_a @ have_b.T
-    unlike[far | (np.abs(sizes) > 0.7) | (np.cos(turns) < 0.85)] = 9
+    unlike[far | sizes | turns] = 9
     i, j = _nearest(unlike)
-    still = np.hypot(*(pa[i] - pb[j]).T) <= miss_px
-    i, j = i[~still], j[~still]
-    return _groups(pa[i], pb[j], miss_px, least)
+    return ka[i, :2].astype(np.float64), kb[j, :2].astype(np.float64)
+
+
+def moved_elements(pa: Points, pb: Points, miss_px: float, least: int) -> list[Moved]:
+    """Groups of places that follow one similarity, none by standing still.
+
+    A group has at least ``least`` places that miss by no more than ``miss_px``; it turns by no more than 20 degrees, and
+    is neither doubled nor halved.
+    """
+    still = np.hypot(*(pa - pb).T) <= miss_px
+    return _groups(pa[~still], pb[~still], miss_px, least)
 
 
 def _nearest(unlike: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:

@@ -15,8 +15,9 @@ _BINS = 24
 _SOFT_PX = 1.0
 _CONTRAST_PX = 41
 _LEAST_CONTRAST = 6.0
-_BEND_STEP_PX, _BEND_ROUNDS = 10, 8
+_BEND_ROUNDS = 10
 _LEAST_SIDE_PX = 48
+_SLACK_PX = 31
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,14 +37,14 @@ class Overlay:
 
     def on_a(self, points: Points) -> Points:
         """(n, 2) places of the frame in pixels of a."""
-        return apply(np.linalg.inv(self.a_to_frame), points)
+        return apply(np.asarray(np.linalg.inv(self.a_to_frame), np.float64), points)
 
     def on_b(self, points: Points) -> Points:
         """(n, 2) places of the frame in pixels of b."""
         h, w = self.seen.shape
         x = np.clip(points[:, 0], 0, w - 1).astype(np.intp)
         y = np.clip(points[:, 1], 0, h - 1).astype(np.intp)
-        return apply(np.linalg.inv(self.b_to_frame), points + self.bend[y, x])
+        return apply(np.asarray(np.linalg.inv(self.b_to_frame), np.float64), points + self.bend[y, x])
 
 
 def lay(a: Picture, b: Picture, a_to_b: Matrix, longest_px: int) -> Overlay | None:
@@ -53,7 +54,7 @@ def lay(a: Picture, b: Picture, a_to_b: Matrix, longest_px: int) -> Overlay | No
     """
     high, wide = a.shape[:2]
     try:
-        back = np.linalg.inv(a_to_b)
+        back = np.asarray(np.linalg.inv(a_to_b), np.float64)
     except np.linalg.LinAlgError:
         return None
     corners = apply(back, np.array([[0, 0], [b.shape[1], 0], [b.shape[1], b.shape[0]], [0, b.shape[0]]], np.float64))
@@ -79,23 +80,41 @@ def lay(a: Picture, b: Picture, a_to_b: Matrix, longest_px: int) -> Overlay | No
     warp = to_small @ np.linalg.inv(b_to_frame)
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     laid = cv2.warpPerspective(small_b, warp, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
-    seen = cv2.warpPerspective(np.ones(small_b.shape[:2], np.uint8), warp, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP)
+    seen = cv2.warpPerspective(
+        np.ones(small_b.shape[:2], np.uint8), warp, size, flags=cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
+    )
     bend = np.zeros((size[1], size[0], 2), np.float32)
     return Overlay(_soft(small_a), _soft(laid), seen > 0, a_to_frame, b_to_frame, bend)
 
 
-def bent(overlay: Overlay, alike: Floats) -> Overlay:
-    """The same with b bent to a by a slow surface (a cubic in x and y), fitted to their flow.
+def bent(overlay: Overlay, pa: Points, pb: Points) -> Overlay:
+    """The same with b bent to a by a slow surface (a cubic in x and y) that most of the places (n, 2) follow.
 
-    ``alike`` is a with its tones made like b's. What moved by itself is left where it is: the fit is robust and stiff.
+    What moved by itself is left where it is: the fit is robust and stiff.
     """
-    moved = flow(alike, overlay.b)
-    bend = _stiff(moved, contrast(grey(overlay.b)), overlay.seen)
+    more = _stiff(pa, pb - pa, overlay.seen.shape)
     x, y = _grid(*overlay.seen.shape)
-    at_x, at_y = x + bend[..., 0], y + bend[..., 1]
+    at_x, at_y = x + more[..., 0], y + more[..., 1]
     b = cv2.remap(overlay.b, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     seen = cv2.remap(overlay.seen.astype(np.uint8), at_x, at_y, cv2.INTER_NEAREST) > 0
-    return replace(overlay, b=b, seen=seen, bend=bend)
+    return replace(overlay, b=b, seen=seen, bend=overlay.bend + more)
+
+
+def settled(overlay: Overlay, moved: Floats, most_px: float) -> Overlay:
+    """The same with b drawn up by at most ``most_px`` to where its flow ``moved`` leads: what a cubic cannot bend."""
+    slack = cv2.blur(moved, (_SLACK_PX, _SLACK_PX))
+    far = np.maximum(np.hypot(slack[..., 0], slack[..., 1]), 1e-6)
+    slack *= np.where(far > most_px, 0, 1)[..., None]
+    slack = cv2.GaussianBlur(slack, (0, 0), _SLACK_PX / 4)
+    x, y = _grid(*overlay.seen.shape)
+    b = cv2.remap(overlay.b, x + slack[..., 0], y + slack[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return replace(overlay, b=b, bend=overlay.bend + slack)
+
+
+def softened(overlay: Overlay, sigma_px: float) -> Overlay:
+    """The same with both pictures softer: what only another brush or screen drew is gone."""
+    a, b = (cv2.GaussianBlur(x, (0, 0), sigma_px) for x in (overlay.a, overlay.b))
+    return replace(overlay, a=a, b=b)
 
 
 def grey(picture: Floats) -> Floats:
@@ -117,7 +136,7 @@ def evened(plane: Floats) -> Picture:
 
 def flow(one: Floats, other: Floats) -> Floats:
     """(h, w, 2): where each place of ``one`` lies on ``other``, less where it lies. Dense inverse search (Kroeger 2016)."""
-    search = cv2.DISOpticalFlow_create(cv2.DISOPTICAL_FLOW_PRESET_FAST)
+    search = cv2.DISOpticalFlow_create(cv2.DISOPTICAL_FLOW_PRESET_FAST)  # type: ignore[attr-defined]
     return np.asarray(search.calc(evened(grey(one)), evened(grey(other)), None), np.float32)
 
 
@@ -182,33 +201,39 @@ def _pooled(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArra
     return np.concatenate([np.full(int(count), value) for value, _, count in blocks])
 
 
-def _stiff(moved: Floats, texture: Floats, seen: NDArray[np.bool_]) -> Floats:
-    """The cubic surface that most of the flow follows (iteratively reweighted least squares, Tukey's weights)."""
-    h, w = seen.shape
-    x, y = _grid(h, w)
-    u, v = 2 * x / w - 1, 2 * y / h - 1
+def _stiff(at: Points, moved: Points, size: tuple[int, int]) -> Floats:
+    """(h, w, 2): the cubic surface that most places follow (iteratively reweighted least squares, Tukey's weights)."""
+    h, w = size
     powers = [(i, j) for i in range(4) for j in range(4 - i)]
-    some = np.zeros_like(seen)
-    some[_BEND_STEP_PX // 2 :: _BEND_STEP_PX, _BEND_STEP_PX // 2 :: _BEND_STEP_PX] = True
-    some &= seen & (texture > _LEAST_CONTRAST)
-    if some.sum() < 4 * len(powers):
-        return np.zeros_like(moved)
-    design = np.stack([u[some] ** i * v[some] ** j for i, j in powers], axis=1).astype(np.float64)
-    wanted = moved[some].astype(np.float64)
-    weights = np.ones(len(wanted))
+    if len(at) < 3 * len(powers):
+        return np.zeros((h, w, 2), np.float32)
+
+    def terms(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
+        u, v = 2 * x / w - 1, 2 * y / h - 1
+        return np.stack([u**i * v**j for i, j in powers], axis=-1)
+
+    design = terms(at[:, 0], at[:, 1])
+    ridge = len(at) * np.diag([1e-6 if i + j < 2 else 1e-3 for i, j in powers])
+    weights = np.ones(len(at))
     solved = np.zeros((len(powers), 2))
+    solved[0] = np.median(moved, axis=0)
+    reach = 0.02 * max(h, w)
     for _ in range(_BEND_ROUNDS):
-        root = np.sqrt(weights)[:, None]
-        ridge = 1e-3 * len(wanted) * np.diag([0.0 if i + j < 2 else 1e-2 for i, j in powers])
-        left = (design * root).T @ (design * root) + ridge
-        solved = np.linalg.solve(left, (design * root).T @ (wanted * root))
-        miss = np.hypot(*(design @ solved - wanted).T)
-        reach = 4.7 * max(1.4826 * float(np.median(miss)), 0.3)
+        miss = np.hypot(*(design @ solved - moved).T)
         weights = np.clip(1 - (miss / reach) ** 2, 0, 1) ** 2
-    surface = sum(
-        (u**i * v**j)[..., None] * solved[k].astype(np.float32) for k, (i, j) in enumerate(powers)
+        if weights.sum() < len(powers):
+            return np.zeros((h, w, 2), np.float32)
+        near = miss[weights > 0]
+        reach = max(0.5 * reach, 4.7 * max(1.4826 * float(np.median(near)), 0.25))
+        weighted = design * weights[:, None]
+        solved = np.linalg.solve(weighted.T @ design + ridge, weighted.T @ moved)
+    # the surface is slow: told on a coarse grid
+    x, y = np.meshgrid(np.linspace(0, w - 1, 33), np.linspace(0, h - 1, 33))
+    coarse = (terms(x, y) @ solved).astype(np.float32)
+    to_x, to_y = _grid(h, w)
+    return np.asarray(
+        cv2.remap(coarse, to_x * (32 / max(1, w - 1)), to_y * (32 / max(1, h - 1)), cv2.INTER_LINEAR), np.float32
     )
-    return np.asarray(surface, np.float32)
 
 
 def _grid(h: int, w: int) -> tuple[Floats, Floats]:

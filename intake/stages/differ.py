@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intake.config.differ import DifferRules
-from intake.imaging.elements import Moved, moved_elements
+from intake.imaging.elements import Moved, moved_elements, same_places
 from intake.imaging.geometry import Matrix, Points, apply
-from intake.imaging.overlay import Overlay, bent, contrast, evened, flow, grey, lay, with_tones_of
+from intake.imaging.overlay import Overlay, bent, evened, flow, grey, lay, settled, softened, with_tones_of
 from intake.imaging.structure import (
     STEP_PX,
     Structure,
@@ -39,6 +39,9 @@ Mask = NDArray[np.bool_]
 Floats = NDArray[np.float32]
 _LEAST_NOISE = 1.0
 _STRONG = 8.0
+_OUTER, _MOST_SLANT, _SLANT_GAIN = 0.06, 0.15, 0.6
+_TONES = 10
+_BEYOND, _BEYOND_PX, _DRAWN = 0.25, 300, 0.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +80,12 @@ class _Ground:
     """The two laid over one another, and how far each cell's structure is left untold (see ``_scores``)."""
 
     over: Overlay
+    places: tuple[Points, Points]
     alike: Floats
     back: Floats
     ways: Ways
     noise: tuple[float, float]
-    usual: tuple[float, float]
+    usual: tuple[Floats, Floats]
     shows: tuple[Floats, Floats]
     scores: tuple[Floats, Floats]
     inside: Mask
@@ -128,8 +132,24 @@ def differ(a: Side, b: Side, a_to_b: Matrix, rules: DifferRules, *, polarity_fli
 
 
 def _ground(over: Overlay, rules: DifferRules, *, polarity_flip: bool) -> _Ground | None:
+    """Where another hand or a coarse screen leaves much untold, both are looked at softer."""
     alike, _ = with_tones_of(over, polarity_flip=polarity_flip)
-    over = bent(over, alike)
+    reach = rules.reach * max(over.seen.shape)
+    pa, pb = same_places(evened(grey(alike)), evened(grey(over.b)), reach)
+    over = bent(over, pa, pb)
+    alike, _ = with_tones_of(over, polarity_flip=polarity_flip)
+    over = settled(over, flow(alike, over.b), rules.slack_px)
+    x, y = (np.clip(pb[:, k], 0, n - 1).astype(np.intp) for k, n in ((0, over.seen.shape[1]), (1, over.seen.shape[0])))
+    places = pa, pb - over.bend[y, x]
+    ground = _told_apart(over, places, rules, polarity_flip=polarity_flip)
+    if ground is not None and max(float(np.median(x[ground.inside])) for x in ground.usual) > rules.soften_from:
+        return _told_apart(softened(over, rules.soften_px), places, rules, polarity_flip=polarity_flip)
+    return ground
+
+
+def _told_apart(
+    over: Overlay, places: tuple[Points, Points], rules: DifferRules, *, polarity_flip: bool
+) -> _Ground | None:
     alike, back = with_tones_of(over, polarity_flip=polarity_flip)
     cells = seen_cells(over.seen, rules.window_px)
     if not cells.any():
@@ -140,29 +160,46 @@ def _ground(over: Overlay, rules: DifferRules, *, polarity_flip: bool) -> _Groun
     shows = variance_along(alike, ways.b, rules.window_px), variance_along(back, ways.a, rules.window_px)
     noise = tuple(max(_LEAST_NOISE, float(np.quantile(x[cells], rules.quiet_quantile))) for x in (s.left_a, s.left_b))
     # usual leavings are told where the two agree: first over all, then within the part that does
-    inside, usual = cells, (0.3, 0.3)
+    tones = _tone(over.a, rules), _tone(over.b, rules)
+    inside = cells
     scores = s.left_a, s.left_b
     for _ in range(2):
         usual = (
-            _usual(s.of_a, s.left_a, shows[0], noise[0], noise[1], inside),
-            _usual(s.of_b, s.left_b, shows[1], noise[1], noise[0], inside),
+            _usual(s.of_a, s.left_a, tones[0], noise[0], inside),
+            _usual(s.of_b, s.left_b, tones[1], noise[1], inside),
         )
         scores = _scores(s, shows, (noise[0], noise[1]), usual)
-        inside = _common(s, scores, cells, rules)
+        inside = _common(s, scores, (noise[0], noise[1]), cells, rules)
         if not inside.any():
             return None
     textured = inside & ((s.of_a > _STRONG * noise[0]) | (s.of_b > _STRONG * noise[1]))
     agreeing = float((np.maximum(*scores) < rules.flagged)[textured].mean()) if textured.any() else 0.0
-    return _Ground(over, alike, back, ways, (noise[0], noise[1]), usual, shows, scores, inside, agreeing)
+    return _Ground(over, places, alike, back, ways, (noise[0], noise[1]), usual, shows, scores, inside, agreeing)
 
 
-def _usual(of: Floats, left: Floats, shows: Floats, own: float, other: float, cells: Mask) -> float:
-    strong = cells & (of > _STRONG * own) & (shows > _STRONG * other)
-    return float(np.median(left[strong] / of[strong])) if strong.sum() > 50 else 0.3
+def _usual(of: Floats, left: Floats, tone: Floats, own: float, cells: Mask) -> Floats:
+    """The share of structure that is left untold at each tone where all is well: film and print hold some tones badly.
+
+    It is the median within tenths of the cells by tone, so that a place that differs seldom rules one.
+    """
+    strong = cells & (of > _STRONG * own)
+    if strong.sum() < 20 * _TONES:
+        return np.full(of.shape, 0.3, np.float32)
+    tones, shares = tone[strong], left[strong] / of[strong]
+    edges = np.quantile(tones, np.linspace(0, 1, _TONES + 1))
+    bins = np.clip(np.searchsorted(edges, tones, "right") - 1, 0, _TONES - 1)
+    at = [float(np.median(tones[bins == n])) for n in range(_TONES) if (bins == n).any()]
+    says = [float(np.median(shares[bins == n])) for n in range(_TONES) if (bins == n).any()]
+    return np.interp(tone, at, says).astype(np.float32)
+
+
+def _tone(picture: Floats, rules: DifferRules) -> Floats:
+    at = (slice(STEP_PX // 2, None, STEP_PX), slice(STEP_PX // 2, None, STEP_PX))
+    return np.asarray(cv2.blur(grey(picture), (rules.window_px, rules.window_px))[at], np.float32)
 
 
 def _scores(
-    s: Structure, shows: tuple[Floats, Floats], noise: tuple[float, float], usual: tuple[float, float]
+    s: Structure, shows: tuple[Floats, Floats], noise: tuple[float, float], usual: tuple[Floats, Floats]
 ) -> tuple[Floats, Floats]:
     """What is left untold over what was to be expected: noise, and of the structure the share that the other picture's
     noise hides (errors in variables; what a dense tone of film hardly holds is hidden most) or that is usual here."""
@@ -171,22 +208,59 @@ def _scores(
         (s.of_a, s.left_a, shows[0], noise[0], noise[1], usual[0]),
         (s.of_b, s.left_b, shows[1], noise[1], noise[0], usual[1]),
     ):
-        made.append(left / (own + of * (other / (show + other) + share)))
+        made.append(np.asarray(left / (own + of * (other / (show + other) + share)), np.float32))
     return made[0], made[1]
 
 
-def _common(s: Structure, scores: tuple[Floats, Floats], cells: Mask, rules: DifferRules) -> Mask:
-    """Within the hull of what agrees, off its rim: borders, rebates and grounds are no part of the picture."""
-    textured = (s.of_a > 40) & (s.of_b > 20)
+def _common(
+    s: Structure, scores: tuple[Floats, Floats], noise: tuple[float, float], cells: Mask, rules: DifferRules
+) -> Mask:
+    """What agrees, as a field of four sides, off its rim: borders, rebates and grounds are no part of the picture."""
+    textured = (s.of_a > 3 * noise[0]) & (s.of_b > 3 * noise[1])
     agree = (textured & cells & (np.maximum(*scores) < 1.2)).astype(np.uint8)
     agree = cv2.morphologyEx(agree, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     points = cv2.findNonZero(agree)
     if points is None or len(points) < 20:
         return np.zeros_like(cells)
-    hull = np.zeros(cells.shape, np.uint8)
-    cv2.fillConvexPoly(hull, cv2.convexHull(points), 1)
+    field = _field(agree > 0).astype(np.uint8)
     rim = 2 * (rules.rim_px // STEP_PX) + 1
-    return (cv2.erode(hull, np.ones((rim, rim), np.uint8), borderValue=0) > 0) & cells
+    return (cv2.erode(field, np.ones((rim, rim), np.uint8), borderValue=0) > 0) & cells
+
+
+def _field(agree: Mask) -> Mask:
+    """The four-sided field that cells fill: on each side a line along the outermost of them, which may slant."""
+    rows, columns = agree.shape
+    field = np.ones(agree.shape, bool)
+    y, x = np.mgrid[:rows, :columns]
+    for cells, along, across in ((agree, x, y), (agree.T, y, x)):
+        lanes = np.flatnonzero(cells.sum(axis=0) >= 3)
+        if len(lanes) < 8:
+            return np.zeros_like(agree)
+        first = cells[:, lanes].argmax(axis=0).astype(np.float64)
+        last = cells.shape[0] - 1 - cells[::-1, lanes].argmax(axis=0).astype(np.float64)
+        slope, start = _outer_line(lanes, first)
+        field &= across >= slope * along + start
+        slope, start = _outer_line(lanes, -last)
+        field &= across <= -(slope * along + start)
+    return field
+
+
+def _outer_line(lanes: NDArray[np.intp], first: NDArray[np.float64]) -> tuple[float, float]:
+    """The line that a tenth of the places lie before (quantile regression by reweighting)."""
+    design = np.column_stack([lanes - lanes.mean(), np.ones(len(lanes))]).astype(np.float64)
+    straight = float(np.quantile(first, _OUTER))
+    line = np.array([0.0, straight])
+    for _ in range(12):
+        miss = first - design @ line
+        weights = np.where(miss < 0, 1 - _OUTER, _OUTER) / np.maximum(np.abs(miss), 0.5)
+        line = np.linalg.lstsq(design * np.sqrt(weights)[:, None], first * np.sqrt(weights), rcond=None)[0]
+    if abs(line[0]) > _MOST_SLANT or _pinball(first - design @ line) > _SLANT_GAIN * _pinball(first - straight):
+        return 0.0, straight
+    return float(line[0]), float(line[1] - line[0] * lanes.mean())
+
+
+def _pinball(miss: NDArray[np.float64]) -> float:
+    return float(np.where(miss < 0, (_OUTER - 1) * miss, _OUTER * miss).mean())
 
 
 def _again(ground: _Ground, b: Floats, rules: DifferRules, where: tuple[int, int, int, int]) -> Floats:
@@ -196,10 +270,13 @@ def _again(ground: _Ground, b: Floats, rules: DifferRules, where: tuple[int, int
     cut = (slice(top, bottom), slice(left, right))
     both = covariances(ground.over.a[cut], b[cut], rules.window_px)
     s = structure(both, ground.ways, rules.noise)
-    at = (slice(top // STEP_PX, top // STEP_PX + s.of_a.shape[0]), slice(left // STEP_PX, left // STEP_PX + s.of_a.shape[1]))
+    at = (
+        slice(top // STEP_PX, top // STEP_PX + s.of_a.shape[0]),
+        slice(left // STEP_PX, left // STEP_PX + s.of_a.shape[1]),
+    )
     out = np.full(ground.inside.shape, np.inf, np.float32)
     shows_b = variance_along(ground.back[cut], ground.ways.a, rules.window_px)
-    scores = _scores(s, (ground.shows[0][at], shows_b), ground.noise, ground.usual)
+    scores = _scores(s, (ground.shows[0][at], shows_b), ground.noise, (ground.usual[0][at], ground.usual[1][at]))
     out[at] = np.maximum(*scores)
     return out
 
@@ -236,13 +313,12 @@ def _components(flagged: Mask, score: Floats, rules: DifferRules) -> list[Mask]:
 
 def _went_their_way(ground: _Ground, flagged: Mask, rules: DifferRules) -> tuple[list[_Found], Mask]:
     """Elements that are found again elsewhere or at another size, and what of the flagged cells they do not tell."""
-    h, w = ground.over.seen.shape
-    long = max(h, w)
     around = cv2.dilate(flagged.astype(np.uint8), np.ones((9, 9), np.uint8))
-    where = cv2.resize(around, (w, h), interpolation=cv2.INTER_NEAREST) > 0
-    groups = moved_elements(
-        evened(grey(ground.alike)), evened(grey(ground.over.b)), where, rules.reach * long, rules.miss_px, rules.least_points
-    )
+    pa, pb = ground.places
+    rows, columns = around.shape
+    x, y = (np.clip(pa[:, k] / STEP_PX, 0, n - 1).astype(np.intp) for k, n in ((0, columns), (1, rows)))
+    held = around[y, x] > 0
+    groups = moved_elements(pa[held], pb[held], rules.miss_px, rules.least_points)
     found: list[_Found] = []
     left = flagged.copy()
     for group in groups:
@@ -305,21 +381,32 @@ def _named(
 ) -> _Found:  # fmt: skip
     box = _tight(cells, rules)
     words = rules.words
-    even_a, even_b = (_evenness(picture, box, rules) for picture in (ground.over.a, ground.over.b))
     read_a, read_b = _texts(lines_a, box), _texts(lines_b, box)
 
-    def named(kind: DifferenceKind, text: str) -> _Found:
-        return _Found(kind, cells, box, box, text)
+    def named(kind: DifferenceKind, text: str, where: tuple[float, float, float, float] = box) -> _Found:
+        return _Found(kind, cells, where, where, text)
 
-    strip = _is_strip(cells, box, rules)
-    for even, other, on, read in ((even_b, even_a, "the second", read_b), (even_a, even_b, "the first", read_a)):
-        if even >= rules.even and even > other + 0.15 and not (strip and read):
+    patches = [_patch(picture, cells, box, rules) for picture in (ground.over.a, ground.over.b)]
+    even_a, even_b = (p.even if p else 0.0 for p in patches)
+    for patch, other, on, read in (
+        (patches[1], even_a, "the second", read_b),
+        (patches[0], even_b, "the first", read_a),
+    ):
+        if patch is None or patch.even < other + 0.1:
+            continue
+        if patch.even >= rules.even and patch.long < rules.strip_long:
+            return named("covered", words["covered"].format(on=on), patch.box)
+        if patch.long >= rules.strip_long:
+            return named("pasted", words["pasted"].format(on=on, reads=f", reads “{read}”" if read else ""), patch.box)
+    flat_a, flat_b = (_evenness(picture, box, rules) for picture in (ground.over.a, ground.over.b))
+    for flat, other, on in ((flat_b, flat_a, "the second"), (flat_a, flat_b, "the first")):
+        if flat >= rules.even and flat > other + 0.15:
             return named("covered", words["covered"].format(on=on))
-        if strip and even >= rules.strip_ground and even > other + 0.1:
-            return named("pasted", words["pasted"].format(on=on, reads=f", reads “{read}”" if read else ""))
     if (read_a or read_b) and _under_lines(cells, lines_a + lines_b) > 0.5:
-        reads = f"“{read_a}” on the first, “{read_b}” on the second" if read_a and read_b else (
-            f"“{read_a}” on the first alone" if read_a else f"“{read_b}” on the second alone"
+        reads = (
+            f"“{read_a}” on the first, “{read_b}” on the second"
+            if read_a and read_b
+            else (f"“{read_a}” on the first alone" if read_a else f"“{read_b}” on the second alone")
         )
         return named("lettering", words["lettering"].format(reads=reads))
     has_a, has_b = (float((score[cells] > rules.flagged).mean()) for score in ground.scores)
@@ -336,24 +423,77 @@ def _follows_flow(ground: _Ground, cells: Mask, moved: Floats, rules: DifferRule
     """Is what lies there found again nearby, bent?"""
     h, w = ground.over.seen.shape
     where = _whole_cells(_box_of(cells), rules.window_px, (h, w))
-    left, top, right, bottom = where
     x, y = np.meshgrid(np.arange(w, dtype=np.float32), np.arange(h, dtype=np.float32))
     part = cv2.blur(moved, (9, 9))
     placed = cv2.remap(ground.over.b, x + part[..., 0], y + part[..., 1], cv2.INTER_LINEAR)
     score = _again(ground, placed, rules, where)
     at = cv2.resize(np.hypot(part[..., 0], part[..., 1]), cells.shape[::-1], interpolation=cv2.INTER_AREA)
-    return bool((score[cells] < rules.flagged).mean() > rules.least_explained and np.median(at[cells]) > rules.least_bend_px)
+    return bool(
+        (score[cells] < rules.flagged).mean() > rules.least_explained and np.median(at[cells]) > rules.least_bend_px
+    )
 
 
-def _is_strip(cells: Mask, box: tuple[float, float, float, float], rules: DifferRules) -> bool:
-    points = cv2.findNonZero(cv2.morphologyEx(cells.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((7, 7), np.uint8)))
-    if points is None:
-        return False
-    _, (one, other), _ = cv2.minAreaRect(points)
-    long, short = max(one, other) + 1, min(one, other) + 1
-    fill = cv2.contourArea(cv2.convexHull(points)) / max(1.0, one * other)
-    wide, high = box[2] - box[0], box[3] - box[1]
-    return bool(fill >= rules.strip_fill and long / short >= rules.strip_long and wide * high > 0)
+@dataclass(frozen=True, slots=True)
+class _Patch:
+    """A four-sided place of one ground: its box, how much of it is of that tone, and how much longer than high it is."""
+
+    box: tuple[float, float, float, float]
+    even: float
+    long: float
+
+
+def _patch(picture: Floats, cells: Mask, box: tuple[float, float, float, float], rules: DifferRules) -> _Patch | None:
+    """The patch of one ground, with or without lettering, that most of the cells lie on."""
+    grow = rules.window_px
+    left, top = (max(0, int(v) - grow) for v in box[:2])
+    right, bottom = (int(v) + grow for v in box[2:])
+    cut = picture[top:bottom, left:right]
+    if min(cut.shape[:2]) < 8:
+        return None
+    size = picture.shape[1::-1]
+    where = cv2.resize(cells.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)[top:bottom, left:right]
+    tones = cut[where > 0]
+    light = tones.mean(axis=1)
+    levels = np.convolve(np.histogram(light, bins=32, range=(0, 256))[0], [1, 1, 1], "same")
+    found = []
+    for _ in range(2):
+        fullest = int(levels.argmax())
+        near = np.abs(light - (fullest * 8 + 4)) < 12
+        if near.any():
+            patch = _patch_of(cut, where, np.median(tones[near], axis=0), (left, top), rules)
+            found += [patch] if patch else []
+        levels[max(0, fullest - 3) : fullest + 4] = 0
+    return max(found, key=lambda p: p.even, default=None)
+
+
+def _patch_of(
+    cut: Floats, where: NDArray[np.uint8], tone: Floats, at: tuple[int, int], rules: DifferRules
+) -> _Patch | None:
+    ground = (np.abs(cut - tone).max(axis=2) < rules.even_levels).astype(np.uint8)
+    # letters are closed within the ground, then all that is thinner than a strip falls away
+    high = min(cut.shape[:2])
+    letters = min(23, max(7, int(0.35 * high)) | 1)
+    closed = cv2.morphologyEx(ground, cv2.MORPH_CLOSE, np.ones((letters, letters), np.uint8), borderValue=0)
+    closed = cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((9, 9), np.uint8))
+    outlines, _ = cv2.findContours(closed, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    if not outlines:
+        return None
+    outline = max(outlines, key=cv2.contourArea)
+    _, (one, other), _ = cv2.minAreaRect(outline)
+    field = np.zeros(cut.shape[:2], np.uint8)
+    cv2.drawContours(field, [outline], -1, 1, cv2.FILLED)
+    inside = field > 0
+    x, y, w, h = cv2.boundingRect(outline)
+    smeared = cv2.dilate(field, np.ones((rules.window_px, rules.window_px), np.uint8)) > 0
+    held = float(where[smeared].sum()) / max(1.0, float(where.sum()))
+    flagged = float(where[inside].mean())
+    touches = x == 0 or y == 0 or x + w >= cut.shape[1] or y + h >= cut.shape[0]
+    filled = cv2.contourArea(outline) / max(1.0, one * other)
+    if touches or filled < rules.strip_fill or held < rules.patch_held or flagged < 0.5 * rules.patch_held:
+        return None
+    share = float((ground[inside] > 0).mean())
+    where_now = (float(at[0] + x), float(at[1] + y), float(at[0] + x + w), float(at[1] + y + h))
+    return _Patch(where_now, share, max(one, other) / max(1.0, min(one, other)))
 
 
 def _evenness(picture: Floats, box: tuple[float, float, float, float], rules: DifferRules) -> float:
@@ -362,13 +502,7 @@ def _evenness(picture: Floats, box: tuple[float, float, float, float], rules: Di
     inner = picture[max(0, top + 2) : bottom - 2, max(0, left + 2) : right - 2].reshape(-1, 3)
     if len(inner) < 30:
         return 0.0
-    tones = inner[:: max(1, len(inner) // 4000)]
-    # the commonest tone: the middle of the fullest bin of the lightest and of the darkest half
-    levels = np.histogram(tones.mean(axis=1), bins=32, range=(0, 256))[0]
-    fullest = int(np.convolve(levels, [1, 1, 1], "same").argmax())
-    near = np.abs(tones.mean(axis=1) - (fullest * 8 + 4)) < 12
-    middle = np.median(tones[near], axis=0) if near.any() else np.median(tones, axis=0)
-    return float((np.abs(tones - middle).max(axis=1) < rules.even_levels).mean())
+    return float((np.abs(inner - np.median(inner, axis=0)).max(axis=1) < rules.even_levels).mean())
 
 
 # ---- lettering ------------------------------------------------------------------------------------------------------
@@ -419,7 +553,55 @@ def _polygon(polygons: Sequence[Points], shape: tuple[int, int]) -> Mask:
 
 
 def _cropped(ground: _Ground, a: Side, b: Side, rules: DifferRules) -> tuple[Difference, ...]:
-    return ()
+    """Where one of the two shows a strip of the picture that the other does not, by at least ``rules.cropped`` of a side."""
+    field = _box_of(ground.inside)
+    shown = [
+        _shown_beyond(side.pixels, to_frame, field)
+        for side, to_frame in ((a, ground.over.a_to_frame), (b, ground.over.b_to_frame))
+    ]
+    size = (field[2] - field[0], field[3] - field[1])
+    less: dict[str, list[str]] = {"the first": [], "the second": []}
+    for side, one, other in zip(("left", "top", "right", "bottom"), *shown, strict=True):
+        share = (one - other) / size[side in ("top", "bottom")]
+        if abs(share) >= rules.cropped:
+            less["the second" if share > 0 else "the first"].append(f"{abs(share):.0%} off the {side}")
+    both = _both_show(ground, a, b)
+    words = [
+        rules.words["cropped"].format(which=which, sides=", ".join(sides)) for which, sides in less.items() if sides
+    ]
+    if not words:
+        return ()
+    return (Difference("cropped", *both, round(ground.agreeing, 4), "; ".join(words)),)
+
+
+def _shown_beyond(
+    pixels: NDArray[np.uint8], to_frame: Matrix, field: tuple[float, float, float, float]
+) -> tuple[float, float, float, float]:
+    """How far a picture goes on beyond the field to the left, top, right and bottom, in frame pixels: as far as something
+    is drawn there. A bare margin, a rebate and the ground end it."""
+    wide, high = field[2] - field[0], field[3] - field[1]
+    reach = _BEYOND * max(wide, high)
+    scale = _BEYOND_PX / max(wide, high)
+    size = math.ceil((wide + 2 * reach) * scale), math.ceil((high + 2 * reach) * scale)
+    share = min(1.0, 2 * _BEYOND_PX / max(pixels.shape[:2]))
+    small = cv2.resize(pixels, None, fx=share, fy=share, interpolation=cv2.INTER_AREA)
+    shift = np.array([[scale, 0, (reach - field[0]) * scale], [0, scale, (reach - field[1]) * scale], [0, 0, 1.0]])
+    laid = cv2.warpPerspective(small, shift @ to_frame @ np.diag([1 / share, 1 / share, 1.0]), size)
+    plane = cv2.cvtColor(laid, cv2.COLOR_RGB2GRAY).astype(np.float32)
+    drawn = np.abs(cv2.Sobel(plane, cv2.CV_32F, 1, 0)) + np.abs(cv2.Sobel(plane, cv2.CV_32F, 0, 1))
+    drawn = np.minimum(drawn, 60)  # one hard edge, as of a margin, is no drawing
+    left, top, right, bottom = (round(v * scale) for v in (reach, reach, reach + wide, reach + high))
+    along = drawn[top:bottom].mean(axis=0), drawn[:, left:right].mean(axis=1)
+    ends = []
+    for profile, start, step in ((along[0], left, -1), (along[1], top, -1), (along[0], right, 1), (along[1], bottom, 1)):
+        inside = np.sort(profile[left:right] if profile is along[0] else profile[top:bottom])
+        bar = _DRAWN * float(inside[len(inside) // 4])
+        n, bare = 0, 0
+        while 0 <= start + step * n < len(profile) and bare < 3:
+            bare = 0 if profile[start + step * n] >= bar else bare + 1
+            n += 1
+        ends.append(max(0, n - bare) / scale)
+    return ends[0], ends[1], ends[2], ends[3]
 
 
 def _both_show(ground: _Ground, a: Side, b: Side) -> tuple[Box | None, Box | None]:

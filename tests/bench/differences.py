@@ -6,7 +6,6 @@ config/differ.toml instead. Seeds from 300000 on were tuned on, seeds from 40000
 """
 
 import argparse
-import math
 import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -20,7 +19,6 @@ from intake.config.differ import DifferRules
 from intake.config.load import load_config
 from intake.kin import Difference, Differences
 from intake.model import Box, PartKey
-from intake.stages import differ as stage
 from intake.stages.differ import Lettering, Side, differ
 from tests.bench.different_pairs import Corners, MadePair, Planted, Shot, make_pair
 from tests.made import CONFIG
@@ -55,15 +53,15 @@ def judge(made: MadePair, rules: DifferRules) -> Judged:
 
 
 def _side(shot: Shot, lines: Iterable[tuple[str, Corners]], name: str) -> Side:
-    said = tuple(
-        Lettering(text, ((x0, y0), (x1, y0), (x1, y1), (x0, y1))) for text, (x0, y0, x1, y1) in lines
-    )
+    said = tuple(Lettering(text, ((x0, y0), (x1, y0), (x1, y1), (x0, y1))) for text, (x0, y0, x1, y1) in lines)
     return Side(PartKey(name, 1), shot.pixels, said)
 
 
 def _meets(told: Difference, planted: Planted) -> bool:
     return any(
-        box is not None and _share(_corners(box), there, least=True) > 0.5 and _share(_corners(box), there, least=False) > 0.08
+        box is not None
+        and _share(_corners(box), there, least=True) > 0.5
+        and _share(_corners(box), there, least=False) > 0.08
         for box, there in ((told.a, planted.box_a), (told.b, planted.box_b))
     )
 
@@ -97,14 +95,21 @@ def table(judged: Sequence[Judged]) -> str:
         found = [(p, j.found(p)) for j, p in of_kind]
         there = [(p, d) for p, d in found if d is not None]
         named = sum(d.kind == p.kind for p, d in there)
-        lines.append(f"{kind:10} planted {len(of_kind):3}  found {_of(len(there), len(of_kind))}  named so {_of(named, len(of_kind))}")
+        lines.append(
+            f"{kind:10} planted {len(of_kind):3}  found {_of(len(there), len(of_kind))}  named so {_of(named, len(of_kind))}"
+        )
         if kind == "scaled":
             near = sum(d.factor is not None and abs(d.factor / p.factor - 1) <= _FACTOR for p, d in there)
             lines.append(f"{'':10} factor within 2 % {_of(near, len(of_kind))}")
-    for words, some in (("equal", [j for j in judged if j.made.equal]), ("edited", [j for j in judged if not j.made.equal])):
+    for words, some in (
+        ("equal", [j for j in judged if j.made.equal]),
+        ("edited", [j for j in judged if not j.made.equal]),
+    ):
         false = sum(len(j.false) for j in some)
         none = sum(bool(j.told.why_not) for j in some)
-        lines.append(f"false regions per {words} pair {false / max(1, len(some)):.2f} ({false} of {len(some)} pairs); not compared {none}")
+        lines.append(
+            f"false regions per {words} pair {false / max(1, len(some)):.2f} ({false} of {len(some)} pairs); not compared {none}"
+        )
     spent = [j.cpu_s for j in judged]
     lines.append(f"CPU-s a pair: median {np.median(spent):.2f}, most {max(spent):.2f}")
     return "\n".join(lines)
@@ -163,10 +168,24 @@ def _keep_measures(samples: list[tuple[float, ...]]) -> None:
 
 
 def _say(seed: int, one: Judged) -> None:
-    print(seed, one.made.a.view, one.made.b.view, "equal" if one.made.equal else "", one.told.why_not, f"{one.cpu_s:.2f} s")
+    print(
+        seed,
+        one.made.a.view,
+        one.made.b.view,
+        "equal" if one.made.equal else "",
+        one.told.why_not,
+        f"{one.cpu_s:.2f} s",
+    )
     for p in one.made.planted:
         d = one.found(p)
-        print("   planted", p.kind, p.name, f"{p.factor:.2f}", "->", f"{d.kind} {d.certainty:.2f} {d.factor}" if d else "NOT FOUND")
+        print(
+            "   planted",
+            p.kind,
+            p.name,
+            f"{p.factor:.2f}",
+            "->",
+            f"{d.kind} {d.certainty:.2f} {d.factor}" if d else "NOT FOUND",
+        )
     for d in one.false:
         print("   false", d.kind, f"{d.certainty:.2f}", d.words, d.a)
 

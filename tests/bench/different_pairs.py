@@ -121,9 +121,7 @@ def box_under(matrix: Floats, box: Corners) -> Corners:
 
 
 def _turned(art: _Art) -> _Art:
-    swapped = [
-        Planted(p.kind, p.name, p.box_b, p.box_a, 1 / p.factor if p.factor else 0.0) for p in art.planted
-    ]
+    swapped = [Planted(p.kind, p.name, p.box_b, p.box_a, 1 / p.factor if p.factor else 0.0) for p in art.planted]
     return _Art(art.other, art.first, swapped, (art.lines[1], art.lines[0]))
 
 
@@ -227,7 +225,7 @@ def _edit_photo(art: _Art, kind: str, box: Corners, rng: np.random.Generator) ->
         grown_box = (cx - rx * factor, cy - ry * factor, cx + rx * factor, cy + ry * factor)
         art.planted.append(Planted(kind, "ellipse", box, grown_box, factor))
         return
-    waves, phases = rng.normal(size=(4, 2)) * (5.0 / max(rx, ry)) , rng.uniform(0, 6.28, (4, 1, 1))
+    waves, phases = rng.normal(size=(4, 2)) * (5.0 / max(rx, ry)), rng.uniform(0, 6.28, (4, 1, 1))
     pull = rng.normal(size=(4, 2)) * max(rx, ry) * 0.035
     fade = np.clip((1.15 - radius) / 0.3, 0, 1)
     bends = [np.sin(u * (x - cx) + v * (y - cy) + p) for (u, v), p in zip(waves, phases, strict=True)]
@@ -324,7 +322,10 @@ def _shot(art: Picture, view: str, rng: np.random.Generator) -> Shot:
     page[inner] = treated[inner]
     mirrored = "negative" in view and bool(rng.random() < 0.5)
     if mirrored:
-        page, matrix = np.ascontiguousarray(page[:, ::-1]), np.array([[-1, 0, out_w - 1], [0, 1, 0], [0, 0, 1.0]]) @ matrix
+        page, matrix = (
+            np.ascontiguousarray(page[:, ::-1]),
+            np.array([[-1, 0, out_w - 1], [0, 1, 0], [0, 0, 1.0]]) @ matrix,
+        )
     if view == "phone":
         page, matrix = _by_hand(page, matrix, rng)
     packed = cv2.imencode(".jpg", page, [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(78, 93))])[1]
@@ -339,7 +340,9 @@ def _bent(art: Picture, rng: np.random.Generator) -> Picture:
     turns = rng.uniform(0, 6.28, 2)
     dx = most * np.sin(y * (3.0 / h) + turns[0])
     dy = most * np.sin(x * (3.0 / w) + turns[1])
-    return cv2.remap(art, x + dx.astype(np.float32), y + dy.astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return cv2.remap(
+        art, x + dx.astype(np.float32), y + dy.astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
 
 
 def _grained(picture: NDArray[np.float32], rng: np.random.Generator, sigma: float, soft: float = 0.7) -> Picture:
@@ -362,7 +365,7 @@ def _negative(art: NDArray[np.float32], rng: np.random.Generator, colour: bool =
         density = density @ weights[:, None]
     coded = 255 * (0.97 * 10.0 ** -(density + base)) ** (1 / 2.2)
     seen = _grained(cv2.GaussianBlur(coded, (0, 0), float(rng.uniform(0.5, 1.2))), rng, float(rng.uniform(2, 4)), 0.8)
-    return 255 * (0.97 * 10.0**-base.astype(np.float64)) ** (1 / 2.2), seen
+    return 255 * (0.97 * 10.0 ** -base.astype(np.float64)) ** (1 / 2.2), seen
 
 
 def _transparency(art: NDArray[np.float32], rng: np.random.Generator) -> tuple[Floats, Picture]:
