@@ -10,6 +10,7 @@ from intake.config.barcode import BarcodeRules
 from intake.config.campaign import CampaignRules
 from intake.config.certificates import Certificate, load_certificates
 from intake.config.check import CheckRules
+from intake.config.clash import ClashRules
 from intake.config.classify import ClassifyRules
 from intake.config.dating import DatingRules
 from intake.config.differ import DifferRules
@@ -22,6 +23,7 @@ from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
+from intake.config.order import OrderRules
 from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern, load_patterns
 from intake.config.queue import QueueRules
@@ -55,6 +57,8 @@ class Config(Section):
     dating: DatingRules
     match: MatchRules
     differ: DifferRules
+    order: OrderRules
+    clash: ClashRules
     group: GroupRules
     sets: SetRules
     campaign: CampaignRules

@@ -87,17 +87,29 @@ def lay(a: Picture, b: Picture, a_to_b: Matrix, longest_px: int) -> Overlay | No
     return Overlay(_soft(small_a), _soft(laid), seen > 0, a_to_frame, b_to_frame, bend)
 
 
-def bent(overlay: Overlay, pa: Points, pb: Points) -> Overlay:
+def bent(overlay: Overlay, alike: Floats, pa: Points, pb: Points) -> Overlay:
     """The same with b bent to a by a slow surface (a cubic in x and y) that most of the places (n, 2) follow.
 
-    What moved by itself is left where it is: the fit is robust and stiff.
+    What moved by itself is left where it is: the fit is robust and stiff. ``alike`` is a with its tones made like b's; a bend
+    that makes the two less alike is not made.
     """
     more = _stiff(pa, pb - pa, overlay.seen.shape)
     x, y = _grid(*overlay.seen.shape)
     at_x, at_y = x + more[..., 0], y + more[..., 1]
     b = cv2.remap(overlay.b, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     seen = cv2.remap(overlay.seen.astype(np.uint8), at_x, at_y, cv2.INTER_NEAREST) > 0
+    if likeness(alike, b, seen) < likeness(alike, overlay.b, overlay.seen):
+        return overlay
     return replace(overlay, b=b, seen=seen, bend=overlay.bend + more)
+
+
+def likeness(one: Floats, other: Floats, seen: NDArray[np.bool_]) -> float:
+    """How far two pictures of one frame go together where both are seen, in even light: a correlation."""
+    some = seen[::3, ::3]
+    if some.sum() < 2:
+        return 0.0
+    a, b = (evened(grey(p))[::3, ::3][some].astype(np.float64) for p in (one, other))
+    return float(np.nan_to_num(np.corrcoef(a, b)[0, 1]))
 
 
 def settled(overlay: Overlay, moved: Floats, most_px: float) -> Overlay:
@@ -204,9 +216,11 @@ def _pooled(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArra
 def _stiff(at: Points, moved: Points, size: tuple[int, int]) -> Floats:
     """(h, w, 2): the cubic surface that most places follow (iteratively reweighted least squares, Tukey's weights)."""
     h, w = size
-    powers = [(i, j) for i in range(4) for j in range(4 - i)]
-    if len(at) < 3 * len(powers):
+    near = int((np.hypot(*moved.T) < 0.02 * max(h, w)).sum()) if len(at) else 0
+    degree = next((d for d, least in ((3, 80), (2, 40), (1, 16)) if near >= least), 0)
+    if not degree:
         return np.zeros((h, w, 2), np.float32)
+    powers = [(i, j) for i in range(degree + 1) for j in range(degree + 1 - i)]
 
     def terms(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
         u, v = 2 * x / w - 1, 2 * y / h - 1
@@ -223,8 +237,7 @@ def _stiff(at: Points, moved: Points, size: tuple[int, int]) -> Floats:
         weights = np.clip(1 - (miss / reach) ** 2, 0, 1) ** 2
         if weights.sum() < len(powers):
             return np.zeros((h, w, 2), np.float32)
-        near = miss[weights > 0]
-        reach = max(0.5 * reach, 4.7 * max(1.4826 * float(np.median(near)), 0.25))
+        reach = max(0.5 * reach, 4.7 * max(1.4826 * float(np.median(miss[weights > 0])), 0.25))
         weighted = design * weights[:, None]
         solved = np.linalg.solve(weighted.T @ design + ridge, weighted.T @ moved)
     # the surface is slow: told on a coarse grid

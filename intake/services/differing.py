@@ -13,10 +13,11 @@ import numpy as np
 from intake.config.differ import DifferRules
 from intake.config.load import Config
 from intake.imaging.geometry import Matrix, frame_to_stored
-from intake.kin import Differences, Family, Match, QueueEntry
+from intake.kin import Difference, Differences, Family, Match, QueueEntry
 from intake.model import Box, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.home import Home
+from intake.services.shown import MemberView
 from intake.services.upright import registration
 from intake.stages.differ import VERSION, Lettering, Side, differ
 from intake.stages.queue import differing
@@ -107,6 +108,54 @@ def reference_of(family: Family, matches: Iterable[Match]) -> PartKey | None:
         for key in (m.a, m.b):
             weight[key] = weight.get(key, 0.0) + m.probability
     return max((m.key for m in family.members if m.key in weight), key=lambda k: (weight[k], k), default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class RegionView:
+    """One region that differs, between two members: where it lies on each as shares of the upright picture, and how long
+    its sides are on a in mm ("" where the size is not known)."""
+
+    a: MemberView
+    b: MemberView
+    region: Difference
+    jump: tuple[float, float, float, float] | None
+    size: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReportView:
+    """What differs between two members; ``why_not`` where the two could not be compared."""
+
+    a: MemberView
+    b: MemberView
+    regions: tuple[RegionView, ...]
+    why_not: str
+
+
+def family_reports(home: Home, members: Sequence[MemberView]) -> list[ReportView]:
+    """The reports on members that may be shown, those with the most regions first."""
+    by_key = {m.key: m for m in members if not m.withheld}
+    with home.database.read() as connection:
+        found = differences.differences_among(connection, by_key.keys())
+    made = [
+        ReportView(
+            by_key[d.a],
+            by_key[d.b],
+            tuple(_region_view(by_key[d.a], by_key[d.b], r) for r in d.regions),
+            d.why_not,
+        )
+        for d in found
+    ]
+    return sorted(made, key=lambda r: (-len(r.regions), r.a.key, r.b.key))
+
+
+def _region_view(a: MemberView, b: MemberView, region: Difference) -> RegionView:
+    jump = a.upright.place(region.a) if a.upright and region.a else None
+    size = ""
+    if region.a and a.upright and a.size_mm:
+        per_px = max(a.size_mm) / max(a.upright.size)
+        size = f"about {region.a.width * per_px:,.0f} × {region.a.height * per_px:,.0f} mm"
+    return RegionView(a, b, region, jump, size)
 
 
 def _task(

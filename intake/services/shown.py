@@ -45,6 +45,7 @@ class MemberView:
     withheld: bool = False
     hazard: Hazard = NO_HAZARD
     folds: FoldView | None = None
+    size_mm: tuple[float, float] | None = None
 
     @property
     def is_negative(self) -> bool:
@@ -207,6 +208,7 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         family,
         hazard=d.hazard,
         folds=fold_view(d.folded, turned.rotation) if d.folded else None,
+        size_mm=(m.width_mm, m.height_mm) if (m := measured) and m.width_mm and m.height_mm else None,
     )
 
 

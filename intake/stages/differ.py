@@ -39,8 +39,8 @@ Mask = NDArray[np.bool_]
 Floats = NDArray[np.float32]
 _LEAST_NOISE = 1.0
 _STRONG = 8.0
-_OUTER, _MOST_SLANT, _SLANT_GAIN = 0.06, 0.15, 0.6
-_TONES = 10
+_OUTER, _MOST_SLANT, _SLANT_GAIN = 0.03, 0.15, 0.6
+_TONES, _TONES_TRIED = 10, 3
 _BEYOND, _BEYOND_PX, _DRAWN = 0.25, 300, 0.4
 
 
@@ -136,7 +136,7 @@ def _ground(over: Overlay, rules: DifferRules, *, polarity_flip: bool) -> _Groun
     alike, _ = with_tones_of(over, polarity_flip=polarity_flip)
     reach = rules.reach * max(over.seen.shape)
     pa, pb = same_places(evened(grey(alike)), evened(grey(over.b)), reach)
-    over = bent(over, pa, pb)
+    over = bent(over, alike, pa, pb)
     alike, _ = with_tones_of(over, polarity_flip=polarity_flip)
     over = settled(over, flow(alike, over.b), rules.slack_px)
     x, y = (np.clip(pb[:, k], 0, n - 1).astype(np.intp) for k, n in ((0, over.seen.shape[1]), (1, over.seen.shape[0])))
@@ -292,7 +292,9 @@ def _find(ground: _Ground, a: Side, b: Side, rules: DifferRules) -> list[_Found]
         return None
     lines_a, lines_b = _lines_in_frame(a, ground.over.a_to_frame), _lines_in_frame(b, ground.over.b_to_frame)
     _drop_same_text(flagged, lines_a, lines_b, rules)
-    found, left = _went_their_way(ground, flagged, rules)
+    found, left = _patches(ground, flagged, score, lines_a, lines_b, rules)
+    more, left = _went_their_way(ground, left, rules)
+    found += more
     moved = flow(ground.alike, ground.over.b)
     for cells in _components(left, score, rules):
         found.append(_named(ground, cells, moved, lines_a, lines_b, rules))
@@ -311,6 +313,44 @@ def _components(flagged: Mask, score: Floats, rules: DifferRules) -> list[Mask]:
     return made
 
 
+def _patches(
+    ground: _Ground, flagged: Mask, score: Floats, lines_a: list[tuple[str, Points]], lines_b: list[tuple[str, Points]],
+    rules: DifferRules,
+) -> tuple[list[_Found], Mask]:  # fmt: skip
+    """Strips and patches of one ground that lie over the one picture and not over the other, and the cells left."""
+    found: list[_Found] = []
+    left = flagged.copy()
+    for cells in _components(flagged, score, rules):
+        box = _tight(cells, rules)
+        for picture, other, on, lines in (
+            (ground.over.b, ground.over.a, "the second", lines_b),
+            (ground.over.a, ground.over.b, "the first", lines_a),
+        ):
+            for patch in _patch(picture, cells, box, rules):
+                even = _evenness(other, patch.box, rules)
+                under = _cells_in(patch.box, cells.shape, rules.window_px // 2) & left
+                if patch.even < even + 0.1 or under.sum() < rules.least_cells:
+                    continue
+                read = _texts(lines, patch.box)
+                if patch.long >= rules.strip_long:
+                    words = rules.words["pasted"].format(on=on, reads=f", reads “{read}”" if read else "")
+                    found.append(_Found("pasted", under, patch.box, patch.box, words))
+                elif patch.even >= rules.even:
+                    found.append(_Found("covered", under, patch.box, patch.box, rules.words["covered"].format(on=on)))
+                else:
+                    continue
+                left &= ~under
+    return found, left
+
+
+def _cells_in(box: tuple[float, float, float, float], shape: tuple[int, int], grow_px: int) -> Mask:
+    held = np.zeros(shape, bool)
+    left, top = (max(0, int((v - grow_px) / STEP_PX)) for v in box[:2])
+    right, bottom = (int((v + grow_px) / STEP_PX) + 1 for v in box[2:])
+    held[top:bottom, left:right] = True
+    return held
+
+
 def _went_their_way(ground: _Ground, flagged: Mask, rules: DifferRules) -> tuple[list[_Found], Mask]:
     """Elements that are found again elsewhere or at another size, and what of the flagged cells they do not tell."""
     around = cv2.dilate(flagged.astype(np.uint8), np.ones((9, 9), np.uint8))
@@ -326,7 +366,7 @@ def _went_their_way(ground: _Ground, flagged: Mask, rules: DifferRules) -> tuple
         if region is None:
             continue
         found.append(region)
-        left &= ~_swept(region, left.shape)
+        left &= ~_swept(region, left.shape, rules)
     return found, left
 
 
@@ -360,16 +400,9 @@ def _as_element(ground: _Ground, group: Moved, flagged: Mask, rules: DifferRules
     return _Found("moved", told, box, on_b, rules.words["moved"].format(percent=100 * away))
 
 
-def _swept(region: _Found, shape: tuple[int, int]) -> Mask:
+def _swept(region: _Found, shape: tuple[int, int], rules: DifferRules) -> Mask:
     """All that an element hid or laid bare by going its way."""
-    both = np.array([region.on_a, region.on_b])
-    left, top = both[:, :2].min(axis=0) - 12
-    right, bottom = both[:, 2:].max(axis=0) + 12
-    swept = np.zeros(shape, bool)
-    swept[
-        max(0, int(top / STEP_PX)) : int(bottom / STEP_PX) + 1, max(0, int(left / STEP_PX)) : int(right / STEP_PX) + 1
-    ] = True
-    return swept
+    return _cells_in(region.on_a, shape, rules.window_px // 2) | _cells_in(region.on_b, shape, rules.window_px // 2)
 
 
 # ---- what a place is called -----------------------------------------------------------------------------------------
@@ -386,18 +419,6 @@ def _named(
     def named(kind: DifferenceKind, text: str, where: tuple[float, float, float, float] = box) -> _Found:
         return _Found(kind, cells, where, where, text)
 
-    patches = [_patch(picture, cells, box, rules) for picture in (ground.over.a, ground.over.b)]
-    even_a, even_b = (p.even if p else 0.0 for p in patches)
-    for patch, other, on, read in (
-        (patches[1], even_a, "the second", read_b),
-        (patches[0], even_b, "the first", read_a),
-    ):
-        if patch is None or patch.even < other + 0.1:
-            continue
-        if patch.even >= rules.even and patch.long < rules.strip_long:
-            return named("covered", words["covered"].format(on=on), patch.box)
-        if patch.long >= rules.strip_long:
-            return named("pasted", words["pasted"].format(on=on, reads=f", reads “{read}”" if read else ""), patch.box)
     flat_a, flat_b = (_evenness(picture, box, rules) for picture in (ground.over.a, ground.over.b))
     for flat, other, on in ((flat_b, flat_a, "the second"), (flat_a, flat_b, "the first")):
         if flat >= rules.even and flat > other + 0.15:
@@ -442,33 +463,32 @@ class _Patch:
     long: float
 
 
-def _patch(picture: Floats, cells: Mask, box: tuple[float, float, float, float], rules: DifferRules) -> _Patch | None:
-    """The patch of one ground, with or without lettering, that most of the cells lie on."""
+def _patch(picture: Floats, cells: Mask, box: tuple[float, float, float, float], rules: DifferRules) -> list[_Patch]:
+    """The patches of one ground, with or without lettering, that the cells lie on."""
     grow = rules.window_px
     left, top = (max(0, int(v) - grow) for v in box[:2])
     right, bottom = (int(v) + grow for v in box[2:])
     cut = picture[top:bottom, left:right]
     if min(cut.shape[:2]) < 8:
-        return None
-    size = picture.shape[1::-1]
+        return []
+    size = (picture.shape[1], picture.shape[0])
     where = cv2.resize(cells.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST)[top:bottom, left:right]
     tones = cut[where > 0]
     light = tones.mean(axis=1)
     levels = np.convolve(np.histogram(light, bins=32, range=(0, 256))[0], [1, 1, 1], "same")
-    found = []
-    for _ in range(2):
+    found: list[_Patch] = []
+    for _ in range(_TONES_TRIED):
         fullest = int(levels.argmax())
         near = np.abs(light - (fullest * 8 + 4)) < 12
-        if near.any():
-            patch = _patch_of(cut, where, np.median(tones[near], axis=0), (left, top), rules)
-            found += [patch] if patch else []
-        levels[max(0, fullest - 3) : fullest + 4] = 0
-    return max(found, key=lambda p: p.even, default=None)
+        if near.sum() > 30:
+            found += _patches_of(cut, where, np.median(tones[near], axis=0), (left, top), rules)
+        levels[max(0, fullest - 2) : fullest + 3] = 0
+    return sorted(found, key=lambda p: -(p.box[2] - p.box[0]) * (p.box[3] - p.box[1]))
 
 
-def _patch_of(
+def _patches_of(
     cut: Floats, where: NDArray[np.uint8], tone: Floats, at: tuple[int, int], rules: DifferRules
-) -> _Patch | None:
+) -> list[_Patch]:
     ground = (np.abs(cut - tone).max(axis=2) < rules.even_levels).astype(np.uint8)
     # letters are closed within the ground, then all that is thinner than a strip falls away
     high = min(cut.shape[:2])
@@ -476,24 +496,27 @@ def _patch_of(
     closed = cv2.morphologyEx(ground, cv2.MORPH_CLOSE, np.ones((letters, letters), np.uint8), borderValue=0)
     closed = cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((9, 9), np.uint8))
     outlines, _ = cv2.findContours(closed, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    if not outlines:
-        return None
-    outline = max(outlines, key=cv2.contourArea)
-    _, (one, other), _ = cv2.minAreaRect(outline)
-    field = np.zeros(cut.shape[:2], np.uint8)
-    cv2.drawContours(field, [outline], -1, 1, cv2.FILLED)
-    inside = field > 0
-    x, y, w, h = cv2.boundingRect(outline)
-    smeared = cv2.dilate(field, np.ones((rules.window_px, rules.window_px), np.uint8)) > 0
-    held = float(where[smeared].sum()) / max(1.0, float(where.sum()))
-    flagged = float(where[inside].mean())
-    touches = x == 0 or y == 0 or x + w >= cut.shape[1] or y + h >= cut.shape[0]
-    filled = cv2.contourArea(outline) / max(1.0, one * other)
-    if touches or filled < rules.strip_fill or held < rules.patch_held or flagged < 0.5 * rules.patch_held:
-        return None
-    share = float((ground[inside] > 0).mean())
-    where_now = (float(at[0] + x), float(at[1] + y), float(at[0] + x + w), float(at[1] + y + h))
-    return _Patch(where_now, share, max(one, other) / max(1.0, min(one, other)))
+    found = []
+    for outline in outlines:
+        area = cv2.contourArea(outline)
+        x, y, w, h = cv2.boundingRect(outline)
+        touches = x == 0 or y == 0 or x + w >= cut.shape[1] or y + h >= cut.shape[0]
+        if touches or area < rules.least_cells * STEP_PX**2:
+            continue
+        _, (one, other), _ = cv2.minAreaRect(outline)
+        if area < rules.strip_fill * one * other:
+            continue
+        field = np.zeros(cut.shape[:2], np.uint8)
+        cv2.drawContours(field, [outline], -1, 1, cv2.FILLED)
+        inside = field > 0
+        # a patch over flat ground differs along its edges alone
+        rim = (cv2.dilate(field, np.ones((7, 7), np.uint8)) - cv2.erode(field, np.ones((7, 7), np.uint8))) > 0
+        if max(float(where[rim].mean()), float(where[inside].mean())) < rules.patch_held:
+            continue
+        share = float((ground[inside] > 0).mean())
+        there = (float(at[0] + x), float(at[1] + y), float(at[0] + x + w), float(at[1] + y + h))
+        found.append(_Patch(there, share, max(one, other) / max(1.0, min(one, other))))
+    return found
 
 
 def _evenness(picture: Floats, box: tuple[float, float, float, float], rules: DifferRules) -> float:
@@ -593,7 +616,12 @@ def _shown_beyond(
     left, top, right, bottom = (round(v * scale) for v in (reach, reach, reach + wide, reach + high))
     along = drawn[top:bottom].mean(axis=0), drawn[:, left:right].mean(axis=1)
     ends = []
-    for profile, start, step in ((along[0], left, -1), (along[1], top, -1), (along[0], right, 1), (along[1], bottom, 1)):
+    for profile, start, step in (
+        (along[0], left, -1),
+        (along[1], top, -1),
+        (along[0], right, 1),
+        (along[1], bottom, 1),
+    ):
         inside = np.sort(profile[left:right] if profile is along[0] else profile[top:bottom])
         bar = _DRAWN * float(inside[len(inside) // 4])
         n, bare = 0, 0

@@ -11,6 +11,7 @@ from starlette.responses import HTMLResponse, Response
 from intake.services import open_readings, review, views
 from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
+from intake.services.differing import family_reports
 from intake.services.progress import Progress, progress
 from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
@@ -103,6 +104,7 @@ def family(request: Request) -> Response:
         cautions=cautions_on(desk, [*view.members, *beside]),
         pair=pair,
         marks=_by_kind(view),
+        reports=family_reports(desk.home, view.members),
         dates=dates,
         place=place,
         waiting=len(waiting),
