@@ -149,8 +149,8 @@ DifferenceKind = Literal[
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One region in which two pictures of a design differ. ``a`` and ``b`` are its places in stored pixels, None where it
-    has none. ``factor`` is how much larger a scaled element is on b; ``certainty`` that the region differs at all.
+    """One region in which two pictures of a design differ. ``a`` and ``b`` are its places in stored pixels, None where
+    it has none. ``factor`` is how much larger a scaled element is on b; ``certainty`` that the region differs at all.
     """
 
     kind: DifferenceKind
@@ -163,8 +163,8 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class Differences:
-    """What differs between parts ``a`` and ``b`` (``a`` sorts before ``b``), surest first; ``why_not`` is empty when the
-    two could be compared. ``seen_a`` and ``seen_b`` are what both show, in stored pixels of each.
+    """What differs between parts ``a`` and ``b`` (``a`` sorts before ``b``), surest first; ``why_not`` is empty when
+    the two could be compared. ``seen_a`` and ``seen_b`` are what both show, in stored pixels of each.
     """
 
     a: PartKey

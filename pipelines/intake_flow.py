@@ -1,4 +1,5 @@
-"""One night: chunks of scans fan out over the workers; then match, group, queue, what differs. The ledger decides what is left to do.
+"""One night: chunks of scans fan out over the workers; then match, group, queue, what differs. The ledger decides what
+is left to do.
 
 A task is a chunk (about a minute's work): it reads the ledger once, has its scans looked at without the database, and
 writes once. Prefect carries the tasks; pixels, jobs and results never cross its borders.

@@ -13,10 +13,7 @@ class Certainty(Section):
     """Log-odds that a region is a true difference: ``start`` and so much for each measure, natural logarithms."""
 
     start: float
-    peak: float
-    mean: float
-    area: float
-    agreeing: float
+    weights: dict[str, float]
     shown: Share
 
 
@@ -34,6 +31,7 @@ class DifferRules(Section):
     least_cells: PositiveInt
     joined_cells: PositiveInt
     most_flagged: Share
+    most_usual: Share
     rim_px: PositiveInt
     reach: Share
     miss_px: PositiveFloat

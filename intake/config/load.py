@@ -34,6 +34,7 @@ from intake.config.run import RunRules
 from intake.config.screen import ScreenRules
 from intake.config.section import Section
 from intake.config.sets import SetRules
+from intake.config.snipe import SnipeRules
 from intake.errors import ConfigError
 
 SectionT = TypeVar("SectionT", bound=Section)
@@ -59,6 +60,7 @@ class Config(Section):
     differ: DifferRules
     order: OrderRules
     clash: ClashRules
+    snipe: SnipeRules
     group: GroupRules
     sets: SetRules
     campaign: CampaignRules

@@ -17,7 +17,8 @@ _LEAST_CONTRAST = 0.015
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Moved:
-    """``transform`` (a similarity) leads from places on a to places on b, both in one frame; ``points`` (n, 2) on a say so."""
+    """``transform`` (a similarity) leads from places on a to places on b, both in one frame; ``points`` (n, 2) on a
+    say so."""
 
     transform: Matrix
     points: Points
@@ -29,7 +30,8 @@ class Moved:
 
 
 def same_places(a: NDArray[np.uint8], b: NDArray[np.uint8], reach_px: float) -> tuple[Points, Points]:
-    """Places (n, 2) of a and of b that look the same, no further than ``reach_px`` apart, neither turned nor rescaled much.
+    """Places (n, 2) of a and of b that look the same, no further than ``reach_px`` apart, neither turned nor rescaled
+    much.
 
     ``a`` and ``b`` are (h, w) uint8 in one frame and alike in tone (SIFT; Lowe 2004).
     """
@@ -52,8 +54,8 @@ def same_places(a: NDArray[np.uint8], b: NDArray[np.uint8], reach_px: float) -> 
 def moved_elements(pa: Points, pb: Points, miss_px: float, least: int) -> list[Moved]:
     """Groups of places that follow one similarity, none by standing still.
 
-    A group has at least ``least`` places that miss by no more than ``miss_px``; it turns by no more than 20 degrees, and
-    is neither doubled nor halved.
+    A group has at least ``least`` places that miss by no more than ``miss_px``; it turns by no more than 20 degrees,
+    and is neither doubled nor halved.
     """
     still = np.hypot(*(pa - pb).T) <= miss_px
     return _groups(pa[~still], pb[~still], miss_px, least)

@@ -90,8 +90,8 @@ def lay(a: Picture, b: Picture, a_to_b: Matrix, longest_px: int) -> Overlay | No
 def bent(overlay: Overlay, alike: Floats, pa: Points, pb: Points) -> Overlay:
     """The same with b bent to a by a slow surface (a cubic in x and y) that most of the places (n, 2) follow.
 
-    What moved by itself is left where it is: the fit is robust and stiff. ``alike`` is a with its tones made like b's; a bend
-    that makes the two less alike is not made.
+    What moved by itself is left where it is: the fit is robust and stiff. ``alike`` is a with its tones made like b's;
+    a bend that makes the two less alike is not made.
     """
     more = _stiff(pa, pb - pa, overlay.seen.shape)
     x, y = _grid(*overlay.seen.shape)
@@ -147,7 +147,8 @@ def evened(plane: Floats) -> Picture:
 
 
 def flow(one: Floats, other: Floats) -> Floats:
-    """(h, w, 2): where each place of ``one`` lies on ``other``, less where it lies. Dense inverse search (Kroeger 2016)."""
+    """(h, w, 2): where each place of ``one`` lies on ``other``, less where it lies. Dense inverse search (Kroeger
+    2016)."""
     search = cv2.DISOpticalFlow_create(cv2.DISOPTICAL_FLOW_PRESET_FAST)  # type: ignore[attr-defined]
     return np.asarray(search.calc(evened(grey(one)), evened(grey(other)), None), np.float32)
 

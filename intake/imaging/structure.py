@@ -55,7 +55,8 @@ def covariances(a: Floats, b: Floats, window_px: int) -> Floats:
 
 def shared_ways(both: Floats, cells: NDArray[np.bool_], noise: float, least: float) -> Ways:
     """The colour directions in which the two go together over ``cells`` as a whole (canonical correlation; Hotelling
-    1936), those correlated by at least ``least`` and the best in any case. Black and white film shares one with a painting.
+    1936), those correlated by at least ``least`` and the best in any case. Black and white film shares one with
+    a painting.
 
     Every cell has the same say, so that a hard edge or a changed place does not rule the rest.
     """

@@ -5,6 +5,7 @@ import json
 import time
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import cv2
@@ -95,9 +96,10 @@ def family_pairs(family: Family, matches: Sequence[Match], known: Mapping[PartKe
     reached = {key for pair in chosen for key in pair}
     reference = reference_of(family, matches)
     for member in family.members:
-        if member.key not in reached and reference is not None and piece(member.key) != piece(reference):
-            if registration(*pairs.ordered(reference, member.key), matches):
-                chosen.append(pairs.ordered(reference, member.key))
+        if member.key in reached or reference is None or piece(member.key) == piece(reference):
+            continue
+        if registration(*pairs.ordered(reference, member.key), matches):
+            chosen.append(pairs.ordered(reference, member.key))
     return chosen
 
 
@@ -112,8 +114,8 @@ def reference_of(family: Family, matches: Iterable[Match]) -> PartKey | None:
 
 @dataclass(frozen=True, slots=True)
 class RegionView:
-    """One region that differs, between two members: where it lies on each as shares of the upright picture, and how long
-    its sides are on a in mm ("" where the size is not known)."""
+    """One region that differs, between two members: where it lies on each as shares of the upright picture, and how
+    long its sides are on a in mm ("" where the size is not known)."""
 
     a: MemberView
     b: MemberView
@@ -181,7 +183,7 @@ def _flips(pair: Pair, by: Sequence[PartKey], matches: Sequence[Match]) -> bool:
     """Are light and dark exchanged along a chain of matches?"""
     chain = [pair[0], *by, pair[1]]
     steps = {frozenset((m.a, m.b)): m.polarity_flip for m in sorted(matches, key=lambda m: m.probability)}
-    return sum(steps.get(frozenset(step), False) for step in zip(chain, chain[1:], strict=False)) % 2 == 1
+    return sum(steps.get(frozenset(step), False) for step in pairwise(chain)) % 2 == 1
 
 
 def _shown(home: Home, d: Dossier, stamps: Stamps) -> Shown:

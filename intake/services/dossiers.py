@@ -22,6 +22,7 @@ from intake.model import (
     Received,
     Rendered,
     Screened,
+    Sniped,
     StageResult,
     Stamps,
     Worked,
@@ -62,6 +63,7 @@ class Dossier:
     readings: tuple[RuledMark, ...] = ()
     hazard: Hazard = NO_HAZARD
     folded: Folded | None = None
+    sniped: Sniped | None = None
 
     @property
     def kind(self) -> str:
@@ -201,6 +203,7 @@ def _of_scan(
                 marks,
                 hazard,
                 folded,
+                result(Sniped, "snipe", number),
             )
         )
     return made

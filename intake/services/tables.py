@@ -162,6 +162,7 @@ def _marks(known: Known) -> Iterable[Row]:
                 "; ".join(f"{first or ''}/{last or ''}" for first, last in mark.periods),
                 mark.town,
                 _RULED[ruled.by.verb] if ruled.by else "",
+                d.sniped is not None and d.sniped.bears(mark.box),
             )
 
 
@@ -347,7 +348,7 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
     "marks": (
         (
             "scan", "part", "kind", "text", "value", "year_from", "year_to", "accepted", "confidence", "left", "top",
-            "width", "height", "readers", "country", "dates", "rule", "periods", "town", "ruling",
+            "width", "height", "readers", "country", "dates", "rule", "periods", "town", "ruling", "on_strip",
         ),
         _marks,
     ),

@@ -1,7 +1,7 @@
 """What about a piece speaks against the year that it claims itself, each sign with its innocent explanation.
 
-A piece claims a year by its copyright line or release code. A sign is a place to look at: it never says what a piece is,
-and a piece without any is not thereby an original.
+A piece claims a year by its copyright line or release code. A sign is a place to look at: it never says what a piece
+is, and a piece without any is not thereby an original.
 """
 
 from collections.abc import Iterable, Sequence
@@ -53,7 +53,8 @@ def claimed_year(marks: Iterable[Mark]) -> int | None:
 
 
 def clashes(piece: Looks, rules: ClashRules) -> list[Clash]:
-    """The signs on a piece, the plain ones first. Marks on an overlay date the overlay alone and speak against nothing."""
+    """The signs on a piece, the plain ones first. Marks on an overlay date the overlay alone and speak against
+    nothing."""
     marks = [m for m in piece.marks if m.accepted != "no" and m not in piece.overlay]
     claimed = claimed_year(marks)
     found: list[Clash] = []

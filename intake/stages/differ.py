@@ -1,9 +1,9 @@
 """What differs between two pictures of one design: covered, added, pasted, scaled, moved, redrawn, other lettering.
 
 The two are laid over one another by their match, then by a slow bend. A place differs where the structure of one is not
-told by the other, whatever became of its tones (imaging/structure.py), beyond what noise, tones that a film or print does
-not hold, and another hand leave on this very pair. Elements that follow a similarity of their own are told first; the
-rest is named by what lies there on either side.
+told by the other, whatever became of its tones (imaging/structure.py), beyond what noise, tones that a film or print
+does not hold, and another hand leave on this very pair. Elements that follow a similarity of their own are told first;
+the rest is named by what lies there on either side.
 """
 
 import math
@@ -41,6 +41,8 @@ _LEAST_NOISE = 1.0
 _STRONG = 8.0
 _OUTER, _MOST_SLANT, _SLANT_GAIN = 0.03, 0.15, 0.6
 _TONES, _TONES_TRIED = 10, 3
+_FULL_CONTRAST = 55.0
+_BEYOND_CELLS, _MOST_OF_A_LINE = 9, 0.35
 _BEYOND, _BEYOND_PX, _DRAWN = 0.25, 300, 0.4
 
 
@@ -215,34 +217,41 @@ def _scores(
 def _common(
     s: Structure, scores: tuple[Floats, Floats], noise: tuple[float, float], cells: Mask, rules: DifferRules
 ) -> Mask:
-    """What agrees, as a field of four sides, off its rim: borders, rebates and grounds are no part of the picture."""
+    """The part of the frame that both pictures fill: what agrees, as a field of four sides, and a little beyond.
+
+    Borders, rebates and grounds are no part of the picture: where a whole line of cells beside a side differs, the
+    field ends within it.
+    """
     textured = (s.of_a > 3 * noise[0]) & (s.of_b > 3 * noise[1])
-    agree = (textured & cells & (np.maximum(*scores) < 1.2)).astype(np.uint8)
-    agree = cv2.morphologyEx(agree, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
-    points = cv2.findNonZero(agree)
-    if points is None or len(points) < 20:
+    score = np.maximum(*scores)
+    agree = (textured & cells & (score < 1.2)).astype(np.uint8)
+    agree = cv2.morphologyEx(agree, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)) > 0
+    if agree.sum() < 20:
         return np.zeros_like(cells)
-    field = _field(agree > 0).astype(np.uint8)
-    rim = 2 * (rules.rim_px // STEP_PX) + 1
-    return (cv2.erode(field, np.ones((rim, rim), np.uint8), borderValue=0) > 0) & cells
-
-
-def _field(agree: Mask) -> Mask:
-    """The four-sided field that cells fill: on each side a line along the outermost of them, which may slant."""
     rows, columns = agree.shape
-    field = np.ones(agree.shape, bool)
+    field = cells.copy()
     y, x = np.mgrid[:rows, :columns]
-    for cells, along, across in ((agree, x, y), (agree.T, y, x)):
-        lanes = np.flatnonzero(cells.sum(axis=0) >= 3)
+    for some, along, across in ((agree, x, y), (agree.T, y, x)):
+        lanes = np.flatnonzero(some.sum(axis=0) >= 3)
         if len(lanes) < 8:
-            return np.zeros_like(agree)
-        first = cells[:, lanes].argmax(axis=0).astype(np.float64)
-        last = cells.shape[0] - 1 - cells[::-1, lanes].argmax(axis=0).astype(np.float64)
-        slope, start = _outer_line(lanes, first)
-        field &= across >= slope * along + start
-        slope, start = _outer_line(lanes, -last)
-        field &= across <= -(slope * along + start)
+            return np.zeros_like(cells)
+        first = some[:, lanes].argmax(axis=0).astype(np.float64)
+        last = some.shape[0] - 1 - some[::-1, lanes].argmax(axis=0).astype(np.float64)
+        for ends, sign in ((first, 1), (-last, -1)):
+            slope, start = _outer_line(lanes, ends)
+            within = np.rint(sign * across - slope * along - start).astype(np.intp)
+            field &= within >= _ends_at(within, cells, score > rules.flagged, rules)
     return field
+
+
+def _ends_at(within: NDArray[np.intp], cells: Mask, flagged: Mask, rules: DifferRules) -> int:
+    """How many lines of cells within (or, below 0, beyond) a side of what agrees the picture ends."""
+    ends = -_BEYOND_CELLS
+    for line in range(-_BEYOND_CELLS, rules.rim_px // STEP_PX + 4):
+        here = (within == line) & cells
+        if not here.any() or flagged[here].mean() > _MOST_OF_A_LINE:
+            ends = line + 1 + rules.rim_px // (2 * STEP_PX)
+    return ends
 
 
 def _outer_line(lanes: NDArray[np.intp], first: NDArray[np.float64]) -> tuple[float, float]:
@@ -287,6 +296,8 @@ def _again(ground: _Ground, b: Floats, rules: DifferRules, where: tuple[int, int
 def _find(ground: _Ground, a: Side, b: Side, rules: DifferRules) -> list[_Found] | None:
     score = np.maximum(*ground.scores)
     flagged = (score > rules.flagged) & ground.inside
+    if max(float(np.median(x[ground.inside])) for x in ground.usual) > rules.most_usual:
+        return None
     textured = ground.inside & (ground.shows[0] + ground.shows[1] > 2 * _STRONG)
     if flagged.sum() > rules.most_flagged * max(1, textured.sum()):
         return None
@@ -326,8 +337,8 @@ def _patches(
             (ground.over.b, ground.over.a, "the second", lines_b),
             (ground.over.a, ground.over.b, "the first", lines_a),
         ):
-            for patch in _patch(picture, cells, box, rules):
-                even = _evenness(other, patch.box, rules)
+            for patch in _patch(picture, cells, box, _levels(picture, rules), rules):
+                even = _evenness(other, patch.box, _levels(other, rules))
                 under = _cells_in(patch.box, cells.shape, rules.window_px // 2) & left
                 if patch.even < even + 0.1 or under.sum() < rules.least_cells:
                     continue
@@ -419,7 +430,7 @@ def _named(
     def named(kind: DifferenceKind, text: str, where: tuple[float, float, float, float] = box) -> _Found:
         return _Found(kind, cells, where, where, text)
 
-    flat_a, flat_b = (_evenness(picture, box, rules) for picture in (ground.over.a, ground.over.b))
+    flat_a, flat_b = (_evenness(p, box, _levels(p, rules)) for p in (ground.over.a, ground.over.b))
     for flat, other, on in ((flat_b, flat_a, "the second"), (flat_a, flat_b, "the first")):
         if flat >= rules.even and flat > other + 0.15:
             return named("covered", words["covered"].format(on=on))
@@ -456,14 +467,17 @@ def _follows_flow(ground: _Ground, cells: Mask, moved: Floats, rules: DifferRule
 
 @dataclass(frozen=True, slots=True)
 class _Patch:
-    """A four-sided place of one ground: its box, how much of it is of that tone, and how much longer than high it is."""
+    """A four-sided place of one ground: its box, how much of it is of that tone, and how much longer than high it
+    is."""
 
     box: tuple[float, float, float, float]
     even: float
     long: float
 
 
-def _patch(picture: Floats, cells: Mask, box: tuple[float, float, float, float], rules: DifferRules) -> list[_Patch]:
+def _patch(
+    picture: Floats, cells: Mask, box: tuple[float, float, float, float], even: float, rules: DifferRules
+) -> list[_Patch]:
     """The patches of one ground, with or without lettering, that the cells lie on."""
     grow = rules.window_px
     left, top = (max(0, int(v) - grow) for v in box[:2])
@@ -481,15 +495,15 @@ def _patch(picture: Floats, cells: Mask, box: tuple[float, float, float, float],
         fullest = int(levels.argmax())
         near = np.abs(light - (fullest * 8 + 4)) < 12
         if near.sum() > 30:
-            found += _patches_of(cut, where, np.median(tones[near], axis=0), (left, top), rules)
+            found += _patches_of(cut, where, np.median(tones[near], axis=0), (left, top), even, rules)
         levels[max(0, fullest - 2) : fullest + 3] = 0
     return sorted(found, key=lambda p: -(p.box[2] - p.box[0]) * (p.box[3] - p.box[1]))
 
 
 def _patches_of(
-    cut: Floats, where: NDArray[np.uint8], tone: Floats, at: tuple[int, int], rules: DifferRules
+    cut: Floats, where: NDArray[np.uint8], tone: Floats, at: tuple[int, int], even: float, rules: DifferRules
 ) -> list[_Patch]:
-    ground = (np.abs(cut - tone).max(axis=2) < rules.even_levels).astype(np.uint8)
+    ground = (np.abs(cut - tone).max(axis=2) < even).astype(np.uint8)
     # letters are closed within the ground, then all that is thinner than a strip falls away
     high = min(cut.shape[:2])
     letters = min(23, max(7, int(0.35 * high)) | 1)
@@ -519,13 +533,18 @@ def _patches_of(
     return found
 
 
-def _evenness(picture: Floats, box: tuple[float, float, float, float], rules: DifferRules) -> float:
+def _levels(picture: Floats, rules: DifferRules) -> float:
+    """Within so many levels a ground is of one tone: fewer on a picture of little contrast."""
+    return rules.even_levels * float(np.clip(grey(picture)[::4, ::4].std() / _FULL_CONTRAST, 0.3, 1.2))
+
+
+def _evenness(picture: Floats, box: tuple[float, float, float, float], levels: float) -> float:
     """The share of a place that is of one tone."""
     left, top, right, bottom = (round(v) for v in box)
     inner = picture[max(0, top + 2) : bottom - 2, max(0, left + 2) : right - 2].reshape(-1, 3)
     if len(inner) < 30:
         return 0.0
-    return float((np.abs(inner - np.median(inner, axis=0)).max(axis=1) < rules.even_levels).mean())
+    return float((np.abs(inner - np.median(inner, axis=0)).max(axis=1) < levels).mean())
 
 
 # ---- lettering ------------------------------------------------------------------------------------------------------
@@ -576,7 +595,8 @@ def _polygon(polygons: Sequence[Points], shape: tuple[int, int]) -> Mask:
 
 
 def _cropped(ground: _Ground, a: Side, b: Side, rules: DifferRules) -> tuple[Difference, ...]:
-    """Where one of the two shows a strip of the picture that the other does not, by at least ``rules.cropped`` of a side."""
+    """Where one of the two shows a strip of the picture that the other does not, by at least ``rules.cropped`` of a
+    side."""
     field = _box_of(ground.inside)
     shown = [
         _shown_beyond(side.pixels, to_frame, field)
@@ -600,8 +620,8 @@ def _cropped(ground: _Ground, a: Side, b: Side, rules: DifferRules) -> tuple[Dif
 def _shown_beyond(
     pixels: NDArray[np.uint8], to_frame: Matrix, field: tuple[float, float, float, float]
 ) -> tuple[float, float, float, float]:
-    """How far a picture goes on beyond the field to the left, top, right and bottom, in frame pixels: as far as something
-    is drawn there. A bare margin, a rebate and the ground end it."""
+    """How far a picture goes on beyond the field to the left, top, right and bottom, in frame pixels: as far as
+    something is drawn there. A bare margin, a rebate and the ground end it."""
     wide, high = field[2] - field[0], field[3] - field[1]
     reach = _BEYOND * max(wide, high)
     scale = _BEYOND_PX / max(wide, high)
@@ -640,21 +660,34 @@ def _both_show(ground: _Ground, a: Side, b: Side) -> tuple[Box | None, Box | Non
 # ---- regions --------------------------------------------------------------------------------------------------------
 
 
-def measures(ground: _Ground, cells: Mask) -> tuple[float, float, float, float]:
-    """Of a region: logarithms of its highest and mean score and of its cells; how far the pair agrees as a whole."""
+MEASURES = ("peak", "mean", "area", "agreeing", "levels", "both", "filled", "patch", "element")
+
+
+def measures(ground: _Ground, region: _Found) -> tuple[float, ...]:
+    """Of a region, in the order of MEASURES: logarithms of its highest and mean score and of its cells; how far the
+    pair agrees as a whole; the logarithm of what is untold in levels; how far both sides are untold; how much of its
+    box is told by cells; whether it is a patch, and whether an element was found again."""
+    cells = region.cells
     score = np.maximum(*ground.scores)[cells]
+    untold = np.maximum(*(s * n for s, n in zip(ground.scores, ground.noise, strict=True)))[cells]
+    has = [float((s[cells] > 1.5).mean()) for s in ground.scores]
+    left, top, right, bottom = _box_of(cells)
     return (
         math.log(max(1e-3, float(np.quantile(score, 0.9)))),
         math.log(max(1e-3, float(score.mean()))),
         math.log(float(cells.sum()) + 1),
         ground.agreeing,
+        0.5 * math.log(max(1e-3, float(untold.mean()))),
+        min(has) / max(1e-3, max(has)),
+        float(cells.sum()) * STEP_PX**2 / max(1.0, (right - left) * (bottom - top)),
+        float(region.kind in ("pasted", "covered")),
+        float(region.kind in ("scaled", "moved")),
     )
 
 
 def _certainty(ground: _Ground, region: _Found, rules: DifferRules) -> float:
     c = rules.certainty
-    peak, mean, area, agreeing = measures(ground, region.cells)
-    odds = c.start + c.peak * peak + c.mean * mean + c.area * area + c.agreeing * agreeing
+    odds = c.start + sum(c.weights[name] * v for name, v in zip(MEASURES, measures(ground, region), strict=True))
     return 1 / (1 + math.exp(-max(-30.0, min(30.0, odds))))
 
 

@@ -1,7 +1,7 @@
 """In which order the pieces of a design were made, as far as they show it: a partial order with its reasons.
 
-Two pieces are put in order only where the reasons suffice and all speak one way; else they are unsure, and what speaks both
-ways is shown. The kind of a piece says nothing.
+Two pieces are put in order only where the reasons suffice and all speak one way; else they are unsure, and what speaks
+both ways is shown. The kind of a piece says nothing.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -15,8 +15,8 @@ from intake.model import FILM_KINDS, Evidence, PartKey
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """What of one piece tells of when it was made: its name for words, kind, tone of its print (model.Tone) and the years
-    that its marks suggest (not before, and whether that is firm; usual until)."""
+    """What of one piece tells of when it was made: its name for words, kind, tone of its print (model.Tone) and the
+    years that its marks suggest (not before, and whether that is firm; usual until)."""
 
     name: str
     kind: str
@@ -28,8 +28,8 @@ class Made:
 
 @dataclass(frozen=True, slots=True)
 class Before:
-    """Two pieces and what speaks of their order. ``earlier`` was made before ``later`` where ``sure``; else the reasons do
-    not suffice, or, where ``contrary`` is not empty, speak both ways."""
+    """Two pieces and what speaks of their order. ``earlier`` was made before ``later`` where ``sure``; else the
+    reasons do not suffice, or, where ``contrary`` is not empty, speak both ways."""
 
     earlier: PartKey
     later: PartKey
@@ -89,9 +89,9 @@ def _by_print(one: PartKey, other: PartKey, made: Mapping[PartKey, Made], say: _
     for a, b in ((one, other), (other, one)):
         if made[b].tone == "rescreened" and made[a].tone == "screened":
             say(a, b, "rescreened")
-        if made[b].kind in FILM_KINDS - {"separation"} and made[b].tone == "screened" and made[a].tone == "screened":
-            if made[a].kind not in FILM_KINDS:
-                say(a, b, "from_print")
+        is_film, is_print = made[b].kind in FILM_KINDS - {"separation"}, made[a].kind not in FILM_KINDS
+        if is_film and is_print and made[b].tone == made[a].tone == "screened":
+            say(a, b, "from_print")
 
 
 def _by_dates(one: PartKey, other: PartKey, made: Mapping[PartKey, Made], say: _Say) -> None:

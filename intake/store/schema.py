@@ -1,8 +1,8 @@
 """The tables. Every row about a picture carries scan digest and part; only derived ones name a family's code.
 
-Derived tables (`pair`, `difference`, `family`, `member`, `campaign`, `campaign_family`, `several`, `queue_entry`, `ruled_reading`,
-`waiting_reading`) can be dropped and made again from the ledger and the decisions; `consignment`, `scan`, `listed`,
-`receipt_finding`, `decision`, `move` and `piece_relation` cannot.
+Derived tables (`pair`, `difference`, `family`, `member`, `campaign`, `campaign_family`, `several`, `queue_entry`,
+`ruled_reading`, `waiting_reading`) can be dropped and made again from the ledger and the decisions; `consignment`,
+`scan`, `listed`, `receipt_finding`, `decision`, `move` and `piece_relation` cannot.
 """
 
 import hashlib

@@ -95,7 +95,7 @@ def family(request: Request) -> Response:
     names = views.scan_names(desk.home)
     family_names = views.family_names(desk.home)
     others = sorted((n, c) for c, n in family_names.items() if c != code)[:_NAMED_FAMILIES]
-    dates = [v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions]
+    dates = [v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions or v.strip]
     beside = [e.outside for e in view.elsewhere] + [m for v in dates for m in v.scans.values()]
     return page(
         request,

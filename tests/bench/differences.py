@@ -1,7 +1,8 @@
-"""How well differences between two pictures are told: ``python -m tests.bench.differences --work DIR --first N --pairs N``.
+"""How well differences between two pictures are told: ``python -m tests.bench.differences --work DIR --first N --pairs
+N``.
 
-Makes pairs with known edits (tests/bench/different_pairs.py), a third of them truly equal, and prints what was found, how
-well scaling was measured, how many regions are false, and CPU time. ``--fit`` prints the weights of certainty for
+Makes pairs with known edits (tests/bench/different_pairs.py), a third of them truly equal, and prints what was found,
+how well scaling was measured, how many regions are false, and CPU time. ``--fit`` prints the weights of certainty for
 config/differ.toml instead. Seeds from 300000 on were tuned on, seeds from 400000 on are reported.
 """
 
@@ -10,6 +11,7 @@ import time
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -38,7 +40,7 @@ class Judged:
 
     def found(self, planted: Planted) -> Difference | None:
         """The region told at that place; one of its own kind before others."""
-        hits = [d for d in self.told.regions if _meets(d, planted)]
+        hits = [d for d in self.told.regions if d.kind != "cropped" and _meets(d, planted)]
         return max(hits, key=lambda d: (d.kind == planted.kind, d.certainty), default=None)
 
 
@@ -96,7 +98,8 @@ def table(judged: Sequence[Judged]) -> str:
         there = [(p, d) for p, d in found if d is not None]
         named = sum(d.kind == p.kind for p, d in there)
         lines.append(
-            f"{kind:10} planted {len(of_kind):3}  found {_of(len(there), len(of_kind))}  named so {_of(named, len(of_kind))}"
+            f"{kind:10} planted {len(of_kind):3}  found {_of(len(there), len(of_kind))}"
+            f"  named so {_of(named, len(of_kind))}"
         )
         if kind == "scaled":
             near = sum(d.factor is not None and abs(d.factor / p.factor - 1) <= _FACTOR for p, d in there)
@@ -108,7 +111,8 @@ def table(judged: Sequence[Judged]) -> str:
         false = sum(len(j.false) for j in some)
         none = sum(bool(j.told.why_not) for j in some)
         lines.append(
-            f"false regions per {words} pair {false / max(1, len(some)):.2f} ({false} of {len(some)} pairs); not compared {none}"
+            f"false regions per {words} pair {false / max(1, len(some)):.2f} ({false} of {len(some)} pairs)"
+            f"; not compared {none}"
         )
     spent = [j.cpu_s for j in judged]
     lines.append(f"CPU-s a pair: median {np.median(spent):.2f}, most {max(spent):.2f}")
@@ -143,28 +147,35 @@ def main() -> None:
     cv2.setNumThreads(1)
     rules = load_config(CONFIG).differ
     judged: list[Judged] = []
-    samples: list[tuple[float, ...]] = []
+    measured: list[tuple[Difference, tuple[float, ...]]] = []
     if asked.fit:  # every region is told, whatever its certainty
         rules = rules.model_copy(update={"certainty": rules.certainty.model_copy(update={"shown": 0.0})})
-        _keep_measures(samples)
+        _keep_measures(measured)
+    samples: list[tuple[float, ...]] = []
     true: list[bool] = []
     for seed in range(asked.first, asked.first + asked.pairs):
-        before = len(samples)
+        measured.clear()
         one = judge(make_pair(seed, asked.work, equal=seed % 3 == 0), rules)
         judged.append(one)
-        if asked.fit:
-            # regions are told in another order than they were measured: joined by their certainty
-            del samples[before + len([d for d in one.told.regions if d.kind != "cropped"]) :]
-        true += [d not in one.false for d in one.told.regions if d.kind != "cropped"]
+        samples += [values for _, values in measured]
+        true += [region not in one.false for region, _ in measured]
         if asked.verbose:
             _say(seed, one)
     if asked.fit:
-        print(fit(np.array(samples), np.array(true)).round(2))
+        weights = fit(np.array(samples), np.array(true))
+        print("start", weights[0].round(2), dict(zip(stage.MEASURES, weights[1:].round(2).tolist(), strict=True)))
     print(table(judged))
 
 
-def _keep_measures(samples: list[tuple[float, ...]]) -> None:
-    raise NotImplementedError
+def _keep_measures(measured: list[tuple[Difference, tuple[float, ...]]]) -> None:
+    told = stage._told
+
+    def keep(ground: Any, region: Any, *rest: Any) -> Difference:
+        made = told(ground, region, *rest)
+        measured.append((made, stage.measures(ground, region)))
+        return made
+
+    stage._told = keep
 
 
 def _say(seed: int, one: Judged) -> None:

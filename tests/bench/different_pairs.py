@@ -32,7 +32,8 @@ VIEWS = ("plain", "negative", "mono negative", "transparency", "proof", "print",
 
 @dataclass(frozen=True, slots=True)
 class Planted:
-    """One edit: its kind, its box on each picture (left, top, right, bottom; pixels), and the factor of a scaled one."""
+    """One edit: its kind, its box on each picture (left, top, right, bottom; pixels), and the factor of a scaled
+    one."""
 
     kind: str
     name: str
@@ -54,7 +55,8 @@ class Shot:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MadePair:
-    """Two shots of one design, the homography as matching would give it, the edits, and the lines that stand on each."""
+    """Two shots of one design, the homography as matching would give it, the edits, and the lines that stand on
+    each."""
 
     a: Shot
     b: Shot

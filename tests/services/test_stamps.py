@@ -23,11 +23,12 @@ HANG_ON = {
     "check": set(STAGES),
     "render": set(STAGES) - {"check"},
     "fold": {"fold"},
-    "classify": {"classify", "fold", "read", "measure", "screen", "fingerprint", "barcode", "parse"},
+    "classify": {"classify", "fold", "read", "measure", "screen", "snipe", "fingerprint", "barcode", "parse"},
     "read": {"read", "measure", "parse"},
     "measure": {"measure"},
     "fingerprint": {"fingerprint"},
     "screen": {"screen"},
+    "snipe": {"snipe"},
     "barcode": {"barcode", "parse"},
     "parse": {"parse"},
     "formats": {"measure"},
@@ -37,7 +38,10 @@ HANG_ON = {
     # What these say changes no result of a single scan.
     **{
         key: set()
-        for key in ("receive", "run", "group", "sets", "campaign", "queue", "kinds", "findings", "dating", "hazards")
+        for key in (
+            *("receive", "run", "group", "sets", "campaign", "queue", "kinds", "findings", "dating", "hazards"),
+            *("differ", "order", "clash"),
+        )
     },
 }
 MATCHING = {"check", "render", "classify", "fingerprint", "match"}
