@@ -21,6 +21,7 @@ from intake.config.differ import DifferRules
 from intake.config.load import load_config
 from intake.kin import Difference, Differences
 from intake.model import Box, PartKey
+from intake.stages import differ as stage
 from intake.stages.differ import Lettering, Side, differ
 from tests.bench.different_pairs import Corners, MadePair, Planted, Shot, make_pair
 from tests.made import CONFIG
