@@ -16,6 +16,7 @@ class SnipeRules(Section):
     kinds: frozenset[Kind]
     look_px: PositiveInt
     even_levels: PositiveFloat
+    letters: Share
     least_long: Share
     least_short: Share
     least_aspect: PositiveFloat

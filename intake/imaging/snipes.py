@@ -62,7 +62,7 @@ def candidates(seen: Floats, rules: SnipeRules) -> list[tuple[NDArray[np.float64
     h, w = grey.shape
     for number, tone in enumerate(tones):
         ground = (np.abs(seen - tone).max(axis=2) < rules.even_levels).astype(np.uint8)
-        letters = max(7, round(0.018 * max(h, w))) | 1
+        letters = max(7, round(rules.letters * max(h, w))) | 1
         closed = cv2.morphologyEx(ground, cv2.MORPH_CLOSE, np.ones((letters, letters), np.uint8), borderValue=0)
         closed = cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((9, 9), np.uint8))
         outlines, _ = cv2.findContours(closed, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -116,7 +116,6 @@ def _measured(grey: Floats, corners: NDArray[np.float64], tone: Floats, others: 
     apart = min((float(np.abs(tone - t).max()) for t in others), default=255.0)
     return {
         "shadow": math.log1p(max(0.0, pairs[best])),
-        "one_edge": math.log1p(max(0.0, max(dips))),
         "steady": (steady[best] + steady[(best + 1) % 4]) / 2,
         "askew": min(turn, 2.0),
         "own_paper": min(apart, 80.0) / 40,

@@ -250,7 +250,7 @@ def _ends_at(within: NDArray[np.intp], cells: Mask, flagged: Mask, rules: Differ
     for line in range(-_BEYOND_CELLS, rules.rim_px // STEP_PX + 4):
         here = (within == line) & cells
         if not here.any() or flagged[here].mean() > _MOST_OF_A_LINE:
-            ends = line + 1 + rules.rim_px // (2 * STEP_PX)
+            ends = line + 1 + rules.rim_px // STEP_PX
     return ends
 
 
@@ -660,13 +660,14 @@ def _both_show(ground: _Ground, a: Side, b: Side) -> tuple[Box | None, Box | Non
 # ---- regions --------------------------------------------------------------------------------------------------------
 
 
-MEASURES = ("peak", "mean", "area", "agreeing", "levels", "both", "filled", "patch", "element")
+MEASURES = ("peak", "mean", "area", "agreeing", "levels", "both", "filled", "patch", "element", "rim")
 
 
 def measures(ground: _Ground, region: _Found) -> tuple[float, ...]:
     """Of a region, in the order of MEASURES: logarithms of its highest and mean score and of its cells; how far the
     pair agrees as a whole; the logarithm of what is untold in levels; how far both sides are untold; how much of its
-    box is told by cells; whether it is a patch, and whether an element was found again."""
+    box is told by cells; whether it is a patch, whether an element was found again, and how much of it lies beside the
+    rim."""
     cells = region.cells
     score = np.maximum(*ground.scores)[cells]
     untold = np.maximum(*(s * n for s, n in zip(ground.scores, ground.noise, strict=True)))[cells]
@@ -682,7 +683,12 @@ def measures(ground: _Ground, region: _Found) -> tuple[float, ...]:
         float(cells.sum()) * STEP_PX**2 / max(1.0, (right - left) * (bottom - top)),
         float(region.kind in ("pasted", "covered")),
         float(region.kind in ("scaled", "moved")),
+        float(_beside_rim(ground.inside)[cells].mean()),
     )
+
+
+def _beside_rim(inside: Mask) -> Mask:
+    return inside & (cv2.erode(inside.astype(np.uint8), np.ones((7, 7), np.uint8), borderValue=0) == 0)
 
 
 def _certainty(ground: _Ground, region: _Found, rules: DifferRules) -> float:

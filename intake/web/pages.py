@@ -12,6 +12,7 @@ from intake.services import open_readings, review, views
 from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
 from intake.services.differing import family_reports
+from intake.services.judging import judged
 from intake.services.progress import Progress, progress
 from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
@@ -105,6 +106,7 @@ def family(request: Request) -> Response:
         pair=pair,
         marks=_by_kind(view),
         reports=family_reports(desk.home, view.members),
+        judged=judged(desk.home, desk.config, view.members),
         dates=dates,
         place=place,
         waiting=len(waiting),

@@ -1,5 +1,5 @@
-"""What speaks against the year that a piece claims. The registers' years are those of config/certificates.csv, whose rows
-name their sources (BBFC and MPA registers)."""
+"""What speaks against the year that a piece claims. The registers' years are those of config/certificates.csv, whose
+rows name their sources (BBFC and MPA registers)."""
 
 from dataclasses import replace
 
