@@ -24,6 +24,7 @@ from intake.model import (
     Rendered,
     Rescan,
     Screened,
+    Sniped,
     StageResult,
     Stamps,
     Worked,
@@ -71,6 +72,7 @@ class Dossier:
     folded: Folded | None = None
     ruled: PieceRuled = NOT_RULED
     worn: Worn = UNWORN
+    sniped: Sniped | None = None
 
     @property
     def kind(self) -> str:
@@ -241,6 +243,7 @@ def _of_scan(
                 folded,
                 on_piece,
                 worn(condition, on_worn.get(number, ())),
+                result(Sniped, "snipe", number),
             )
         )
     return made
