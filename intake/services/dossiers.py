@@ -28,6 +28,7 @@ from intake.model import (
 )
 from intake.services.hazards import NO_HAZARD, Hazard, Hazards, hazards_of, with_hazards
 from intake.services.readings import VERBS, RuledMark, place_of, ruled_marks
+from intake.services.sizes import measured_by_hand, without_size_asked
 from intake.store import decisions, ledger, readings, scans
 from intake.store.codec import from_text
 from intake.store.database import Connection
@@ -76,11 +77,13 @@ class Dossier:
 
 @dataclass(frozen=True, slots=True)
 class _Rulings:
-    """What people ruled on readings, by file, what those rulings say by themselves, and what they ruled on hazards."""
+    """What people ruled on readings, by file, what those rulings say by themselves, and what they ruled on hazards and
+    sizes."""
 
     on: Mapping[str, list[Decision]]
     said: Mapping[int, Mark]
     hazards: Hazards
+    sizes: Mapping[PartKey, Measured]
 
 
 def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) -> list[Dossier]:
@@ -124,7 +127,8 @@ def _rulings(connection: Connection, made: Sequence[Decision], received: Sequenc
     on: dict[str, list[Decision]] = {}
     for decision in made:
         on.setdefault(decision.parts[0].digest, []).append(decision)
-    return _Rulings(on, readings.said_by(connection, (d.id for d in made)), hazards_of(connection, received))
+    hazards, sizes = hazards_of(connection, received), measured_by_hand(connection)
+    return _Rulings(on, readings.said_by(connection, (d.id for d in made)), hazards, sizes)
 
 
 def _with_rulings(
@@ -182,6 +186,8 @@ def _of_scan(
         key, piece = PartKey(scan.digest, number), scan.piece if len(parts) == 1 else f"{scan.piece}.{number}"
         seen = ruled.hazards.look(scan, piece, key, found.box if found else None, findings)
         hazard, as_ruled = with_hazards(seen, findings, number)
+        if key in ruled.sizes:
+            measured, as_ruled = ruled.sizes[key], without_size_asked(as_ruled)
         made.append(
             Dossier(
                 key,

@@ -33,6 +33,7 @@ PAST = {
     "propose_clearing": "proposed to rule a film base safety",
     "confirm_clearing": "ruled a film base safety, as the second person",
     "undo": "took a ruling back",
+    "note_measure": "measured a piece",
 }
 
 
@@ -70,7 +71,7 @@ def decide(home: Home, config: Config, who: str, verb: Verb, parts: Sequence[Par
             if not set(shown.get("families", ())) <= there:
                 raise _changed(decisions.all_decisions(connection), parts)
             number = decisions.add_decision(connection, now(), who, verb, parts, shown)
-        _regroup(home, config)
+        group_anew(home, config)
     return number
 
 
@@ -107,7 +108,7 @@ def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool
             if is_followed:
                 follow(connection, config, sorted({key for d in rows for key in d.parts}))
         if not is_followed:
-            _regroup(home, config)
+            group_anew(home, config)
     return numbers[0]
 
 
@@ -165,7 +166,8 @@ def _root(made: dict[int, Decision], decision: Decision) -> Decision:
     return decision
 
 
-def _regroup(home: Home, config: Config) -> None:
+def group_anew(home: Home, config: Config) -> None:
+    """Make the families anew, under the stamps that the desk shows."""
     from intake.services.relate import regroup  # heavy: the index and its libraries
 
     with home.database.read() as connection:

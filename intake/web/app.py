@@ -47,6 +47,7 @@ def make_app(home: Home, config: Config, host: str, port: int) -> Starlette:
             Route("/readings", rulings.read, methods=["POST"]),
             Route("/hazards", hazards.say, methods=["POST"]),
             Route("/undo", rulings.undo, methods=["POST"]),
+            Route("/measures", rulings.measure, methods=["POST"]),
             Route("/who", rulings.name, methods=["POST"]),
             Mount("/static", StaticFiles(directory=_HERE / "static")),
         ],
