@@ -30,7 +30,7 @@ Side = Literal["recto", "verso", "detail", "unknown"]
 Severity = Literal["note", "attention", "hazard", "failure"]
 Accepted = Literal["auto", "person", "no"]
 SizeSource = Literal["resolution tag", "person", "size unknown"]
-FormatFit = Literal["fits", "loosely", "off-size", "no format known", "size unknown"]
+FormatFit = Literal["fits", "loosely", "off-size", "no format known", "size unknown", "as ruled"]
 Tone = Literal["continuous", "screened", "rescreened", ""]
 
 

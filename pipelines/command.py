@@ -93,8 +93,14 @@ def _parser() -> argparse.ArgumentParser:
     progress.add_argument("--json", action="store_true", help="for other programs")
 
     desk = command("desk", _desk, "open the desk in the browser", "desk --port 8471")
-    desk.add_argument("--host", default="127.0.0.1", help="a loopback address")
+    desk.add_argument("--host", default="127.0.0.1", help="an address of this machine; beyond loopback it needs users")
+    desk.add_argument("--name", action="append", default=[], metavar="HOST", help="a name that browsers call it by")
     desk.add_argument("--port", type=_port, default=8471)
+
+    words = "name who may sit down at the desk; their secret is asked for"
+    user = command("user", _user, words, "user add IDA")
+    user.add_argument("verb", choices=("add", "list"))
+    user.add_argument("name", nargs="?", metavar="NAME")
 
     find = command("find", _find, "find what in all consignments matches a picture", "find phone-photo.jpg --top 5")
     find.add_argument("image", type=Path)
@@ -213,18 +219,49 @@ def _desk(options: argparse.Namespace) -> None:
         loopback = options.host == "localhost" or ip_address(options.host).is_loopback
     except ValueError:
         loopback = False
-    if not loopback:
-        raise UsageError(f"--host {options.host}: the desk opens on this machine alone for now; use 127.0.0.1.")
-
     import uvicorn
 
     from intake.config.load import load_config
+    from intake.services.review import regroup_all
+    from intake.services.users import user_names
+    from intake.services.views import has_facts
     from intake.web.app import make_app
 
-    app = make_app(_open_home(options), load_config(options.config), options.host, options.port)
+    home, config = _open_home(options), load_config(options.config)
+    if not loopback and not user_names(home):
+        raise UsageError(
+            f"--host {options.host}: beyond this machine the desk opens for named users alone, and there are none. "
+            "Name them first: kinfold user add NAME"
+        )
+    if options.host in ("0.0.0.0", "::") and not options.name:
+        raise UsageError(f"--host {options.host}: say by which names browsers reach it, such as --name desk.house.")
+    if not has_facts(home):  # families of an earlier version
+        regroup_all(home, config)
+    app = make_app(home, config, options.host, options.port, options.name)
     shown = f"[{options.host}]" if ":" in options.host else options.host
     print(f"The desk is open at http://{shown}:{options.port}/ - leave it with Ctrl-C.", flush=True)
     uvicorn.run(app, host=options.host, port=options.port, log_level="warning", access_log=False)
+
+
+def _user(options: argparse.Namespace) -> None:
+    import getpass
+
+    from intake.services.users import SHORTEST_SECRET, add_user, user_names
+
+    home = _open_home(options)
+    if options.verb == "list":
+        print("\n".join(map(inert, user_names(home))) or "There are no named users.")
+        return
+    if not options.name:
+        raise UsageError("user add: give the name, as the ledger shall bear it.")
+    if sys.stdin.isatty():
+        secret = getpass.getpass(f"Secret of {inert(options.name)} ({SHORTEST_SECRET} characters or more): ")
+        if getpass.getpass("The same again: ") != secret:
+            raise UsageError("The two are not the same. Nothing was written.")
+    else:
+        secret = sys.stdin.readline(1_000).rstrip("\n")
+    is_new = add_user(home, options.name, secret)
+    print(f"{inert(options.name)} {'may sit down at the desk' if is_new else 'has another secret'}.")
 
 
 def _find(options: argparse.Namespace) -> None:

@@ -14,11 +14,13 @@ from intake.services import process, relate
 from intake.services.explaining import explain
 from intake.services.hazards import box_hazards
 from intake.services.home import Home
+from intake.services.progress import progress
 from intake.services.stamps import stamps_of
 from intake.store import families, ledger, pairs
 from intake.web.report import write_report
 from pipelines import engine
 from pipelines.night import Night, cost_lines
+from pipelines.notify import notify
 from pipelines.say import hold_words, inert, say_explained, say_page
 
 
@@ -56,9 +58,11 @@ def run_night(
                 number = work_the_night(home, config, config_folder, stamps, Share(code, box), night, count)
         except KinfoldError as error:
             night.say(str(error), shown=False)
+            notify("Kinfold: the run broke off", str(error), night.say)
             raise
         except Exception as error:
             night.say(traceback.format_exc(), shown=False)
+            notify("Kinfold: the run broke off", f"{type(error).__name__}. The log of the run says more.", night.say)
             raise KinfoldError(
                 f"the run broke off ({type(error).__name__}: {error}). What was finished is kept; "
                 f"the details are in {home.folder / 'logs'}. Type the same again to continue."
@@ -68,6 +72,7 @@ def run_night(
         if box is None:
             _report(home, console, stamps, night, time.monotonic() - started, config.run)
             say_page(write_report(home, config, number, night.missing))
+            notify(f"Kinfold: run {number} is done", progress(home).words, night.say)
 
 
 def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds: float, rules: RunRules) -> None:

@@ -19,6 +19,8 @@ from intake.config.formats import Format, load_formats
 from intake.config.group import GroupRules
 from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
+from intake.config.lanes import LaneTable
+from intake.config.looking import LookingRules
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
 from intake.config.papers import PaperRules, load_entry, load_template
@@ -60,8 +62,10 @@ class Config(Section):
     sets: SetRules
     campaign: CampaignRules
     queue: QueueRules
+    lanes: LaneTable
     hazards: HazardRules
     kinds: KindTable
+    looking: LookingRules
     findings: FindingTable
     records: RecordRules
     sampling: SamplingRules

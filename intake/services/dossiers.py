@@ -27,6 +27,8 @@ from intake.model import (
     Worked,
 )
 from intake.services.hazards import NO_HAZARD, Hazard, Hazards, hazards_of, with_hazards
+from intake.services.pieces_ruled import NOT_RULED, PieceRuled, piece_ruled
+from intake.services.pieces_ruled import VERBS as PIECE_VERBS
 from intake.services.readings import VERBS, RuledMark, place_of, ruled_marks
 from intake.services.sizes import measured_by_hand, without_size_asked
 from intake.store import decisions, ledger, readings, scans
@@ -41,7 +43,7 @@ class Dossier:
     """One part of one received file. A stage that has not been done, or failed, is None.
 
     ``piece`` is the physical thing's name within its box; where a scan shows several, each part is a piece of its own.
-    ``findings`` and ``hazard`` are as people ruled on hazards.
+    ``findings`` and ``hazard`` are as people ruled on hazards; ``measured`` bears the format that a person said it is.
     ``copies`` are other received files with the same bytes. ``readings`` are its marks with what people ruled on them,
     rejected ones too; ``parsed`` holds the marks that stand: as ruled, and none that was rejected.
     """
@@ -63,11 +65,12 @@ class Dossier:
     readings: tuple[RuledMark, ...] = ()
     hazard: Hazard = NO_HAZARD
     folded: Folded | None = None
+    ruled: PieceRuled = NOT_RULED
 
     @property
     def kind(self) -> str:
-        """The kind that was told, or ``unknown``."""
-        return self.classified.kind if self.classified else "unknown"
+        """The kind that a person said it is, or that was told, or ``unknown``."""
+        return self.ruled.kind or (self.classified.kind if self.classified else "unknown")
 
     @property
     def title(self) -> str:
@@ -83,6 +86,7 @@ class _Rulings:
     on: Mapping[str, list[Decision]]
     said: Mapping[int, Mark]
     hazards: Hazards
+    pieces: Mapping[PartKey, list[Decision]]
     sizes: Mapping[PartKey, Measured]
 
 
@@ -97,7 +101,7 @@ def dossiers_of_scans(connection: Connection, stamps: Stamps, received: Sequence
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
     have = ledger.results_of(connection, list(by_digest), stamps.entries)
-    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS), received)
+    ruled = _rulings(connection, decisions.decisions_on_readings(connection, (*VERBS, *PIECE_VERBS)), received)
     return [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest], ruled)]
 
 
@@ -112,7 +116,8 @@ def dossiers_of(
     digests = sorted({k.digest for k in wanted})
     have = ledger.results_of(connection, digests, stamps.entries)
     received = scans.scans_of(connection, digests)
-    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS, digests), received)
+    made_on = decisions.decisions_on_readings(connection, (*VERBS, *PIECE_VERBS), digests)
+    ruled = _rulings(connection, made_on, received)
     by_digest: dict[str, list[Received]] = {}
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
@@ -125,10 +130,14 @@ def dossiers_of(
 
 def _rulings(connection: Connection, made: Sequence[Decision], received: Sequence[Received]) -> _Rulings:
     on: dict[str, list[Decision]] = {}
+    pieces: dict[PartKey, list[Decision]] = {}
     for decision in made:
-        on.setdefault(decision.parts[0].digest, []).append(decision)
-    hazards, sizes = hazards_of(connection, received), measured_by_hand(connection)
-    return _Rulings(on, readings.said_by(connection, (d.id for d in made)), hazards, sizes)
+        if decision.verb not in PIECE_VERBS:
+            on.setdefault(decision.parts[0].digest, []).append(decision)
+        if decision.verb not in VERBS:
+            pieces.setdefault(decision.parts[0], []).append(decision)
+    said = readings.said_by(connection, (d.id for d in made if d.verb in VERBS))
+    return _Rulings(on, said, hazards_of(connection, received), pieces, measured_by_hand(connection))
 
 
 def _with_rulings(
@@ -184,6 +193,7 @@ def _of_scan(
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
         key, piece = PartKey(scan.digest, number), scan.piece if len(parts) == 1 else f"{scan.piece}.{number}"
+        on_piece = piece_ruled(ruled.pieces.get(key, ()))
         seen = ruled.hazards.look(scan, piece, key, found.box if found else None, findings)
         hazard, as_ruled = with_hazards(seen, findings, number)
         if key in ruled.sizes:
@@ -198,7 +208,7 @@ def _of_scan(
                 checked,
                 rendered,
                 classified,
-                measured,
+                on_piece.measured(measured),
                 screened,
                 features,
                 reading,
@@ -207,6 +217,7 @@ def _of_scan(
                 marks,
                 hazard,
                 folded,
+                on_piece,
             )
         )
     return made

@@ -6,7 +6,7 @@ from intake.config.load import Config
 from intake.model import Box, Measured, PartKey
 from intake.services.dossiers import Dossier, dossiers_of_scans
 from intake.services.home import Home, now
-from intake.services.review import RulingRefused, group_anew, named, one_at_a_time
+from intake.services.review import RulingRefused, follow_near, named, one_at_a_time, regroup_all
 from intake.stages.measure import Scale, size_px, sized
 from intake.store import decisions, desk, scans
 from intake.store.codec import to_text
@@ -47,7 +47,9 @@ def note_measure(home: Home, config: Config, who: str, key: PartKey, long_mm: fl
                 "sizes": {f"{k.digest}-{k.part}": to_text(m) for k, m in sizes.items()},
             }
             number = decisions.add_decision(connection, now(), who, "note_measure", tuple(sizes), shown)
-        group_anew(home, config)
+            is_followed = follow_near(connection, config, tuple(sizes))
+        if not is_followed:
+            regroup_all(home, config)
     return number
 
 

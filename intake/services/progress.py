@@ -9,7 +9,8 @@ from intake.model import WHOLE, PartKey, Received, Stamps
 from intake.services.boxes import RESCAN, balance
 from intake.services.hazards import box_hazards
 from intake.services.home import Home
-from intake.services.rulings import standing
+from intake.services.pieces_ruled import VERBS as PIECE_VERBS
+from intake.services.rulings import sides, standing
 from intake.store import decisions, desk, families, ledger, runs, scans
 from intake.store.database import Connection
 
@@ -97,7 +98,7 @@ def progress(home: Home, code: str | None = None) -> Progress:
         for s in received:
             by_box.setdefault((s.consignment, s.box), []).append(s)
         steps = _steps(connection, stamps, run)
-        ruled = reviewed_digests(decisions.all_decisions(connection))
+        ruled = reviewed_digests(_on_pieces(connection))
         in_families = {m.key.digest for f in families.all_families(connection) for m in f.members}
         broken = {
             key.digest
@@ -136,14 +137,21 @@ def progress(home: Home, code: str | None = None) -> Progress:
     return Progress(tuple(boxes), run, pace, _words(boxes, run, pace))
 
 
+def _on_pieces(connection: Connection) -> list[Decision]:
+    """The decisions by which pieces count as reviewed; what was shown is read of few of them."""
+    slim = decisions.slim(connection, ("confirm", "join", "same_campaign", *PIECE_VERBS))
+    parted = decisions.decisions_of(connection, ("part_off", "divide"))
+    return [d for _, d in sorted({d.id: d for d in (*slim, *parted)}.items())]
+
+
 def reviewed_digests(made: Iterable[Decision]) -> set[str]:
     """Digests of the parts that a standing decision rules on; of a part taken out, that part alone."""
     reviewed: set[PartKey] = set()
     for decision in standing(made):
-        if decision.verb in ("confirm", "join"):
+        if decision.verb in ("confirm", "join", "same_campaign", *PIECE_VERBS):
             reviewed.update(decision.parts)
-        elif decision.verb == "part_off":
-            reviewed.add(decision.parts[0])
+        elif decision.verb in ("part_off", "divide"):
+            reviewed.update(sides(decision)[0])
     return {key.digest for key in reviewed}
 
 

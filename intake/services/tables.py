@@ -122,7 +122,7 @@ def _scans(known: Known) -> Iterable[Row]:
             d.scan.digest,
             state,
             d.kind,
-            _round(d.classified.kind_confidence if d.classified else None),
+            _round(d.classified.kind_confidence if d.classified and not d.ruled.kind else None),
             d.classified.polarity if d.classified else "unknown",
             turn.rotation,
             turn.mirrored,

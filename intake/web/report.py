@@ -23,6 +23,7 @@ def write_report(home: Home, config: Config, number: int, left: dict[str, str]) 
         loader=FileSystemLoader(_HERE / "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
     )
     made.filters |= {"plain": words.plain, "moment": words.moment}
+    made.globals["several"] = words.several
     text = made.get_template("report.html").render(**_values(home, config, number, left))
     path = home.report(number)
     write_whole(path, text.encode("utf-8", "replace"))

@@ -214,7 +214,7 @@ def _plain(place: Path, sizes: dict[str, str], number: int) -> None:
     paths = [str(place / "scans" / p) for p in chosen]
     done = subprocess.run(
         [sys.executable, "-c", code, *paths], cwd=ROOT, capture_output=True, text=True, check=False,
-        env=os.environ | {"PYTHONPATH": str(ROOT), "OMP_THREAD_LIMIT": "1"},
+        env=os.environ | {"OMP_THREAD_LIMIT": "1"},
     )  # fmt: skip
     if done.returncode:
         print(f"the plain script ended with {done.returncode}: {done.stderr[-300:]}")

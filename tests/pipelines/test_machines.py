@@ -98,7 +98,7 @@ def test_a_home_is_moved_row_by_row_and_goes_on(undisturbed: Undisturbed, tmp_pa
         move_home(again, postgres_url)
     # A row that is not the same is told by its key; the counters of PostgreSQL go on behind the rows.
     with again.database.write() as connection:
-        connection.exec_driver_sql("update scan set box = 'elsewhere' where path like 'B05/%'")
+        connection.exec_driver_sql("update scan set box = 'elsewhere' where substr(path, 1, 3) = 'B05'")
         connection.exec_driver_sql("insert into run (started_at, engines, stamps) values ('x', '{}', '{}')")
     unlike = differing(before, again.database)
     assert set(unlike) == {"scan", "run"}

@@ -126,7 +126,7 @@ def test_any_two_are_laid_on_the_table(client: Client, made: Made) -> None:
     first = client.get(path).text
     assert "original artwork" in first and "data-shares" in first
     chosen = client.get(f"{path}?a={made.sheet.digest}-1&b={made.negative.digest}-1").text
-    assert "They stand together by way of" in chosen and "/over?" in chosen
+    assert "They stand together by way of" in chosen and "~on~" in chosen
     assert client.get(f"{path}?a=nonsense").status_code == 400
 
 
@@ -168,12 +168,12 @@ def test_all_pictures_that_pages_name_are_there(client: Client, made: Made) -> N
     addresses = set()
     for path in pages_of(made):
         for tag, given in Tags(client.get(path).text).found:
-            for name in ("src", "href", "data-src", "data-film"):
+            for name in ("src", "href", "data-tiles", "data-film", "data-over", "data-over-film"):
                 value = given.get(name) or ""
-                if tag in ("img", "image", "link", "script") and value.startswith("/"):
-                    addresses.add(value)
+                if tag in ("img", "image", "link", "script", "div") and value.startswith("/"):
+                    addresses.add(f"{value}/info.json" if value.startswith("/iiif") else value)
     assert len([a for a in addresses if a.startswith("/picture")]) >= 7
-    assert any(a.startswith("/crop") for a in addresses) and any(a.startswith("/over") for a in addresses)
+    assert any(a.startswith("/crop") for a in addresses) and any("~on~" in a for a in addresses)
     assert {client.get(a).status_code for a in addresses} == {200}
 
 
