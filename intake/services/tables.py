@@ -251,6 +251,7 @@ def _findings(known: Known) -> Iterable[Row]:
                     code, line.box, line.piece, "", "", "receive", "held", "note",
                     f"was not scanned: {line.why or 'held, no reason given'}.",
                 )  # fmt: skip
+        yield from _sides(known, code, lines)
     for d in known.parts:
         place = (d.scan.consignment, d.scan.box, d.piece, d.scan.path, d.key.part)
         for f in d.findings:
@@ -268,6 +269,22 @@ def _findings(known: Known) -> Iterable[Row]:
         for note in (*hazards.notes, *apart):
             yield (*note.name, "", "", "hazards", "noted_hazard", "hazard", note.says)
     yield from _across(known)
+
+
+def _sides(known: Known, code: str, lines: Iterable[Listed]) -> Iterable[Row]:
+    """Pieces of which the box list promises two sides and one alone was received, by what the files are called."""
+    sides: dict[tuple[str, str], set[str]] = {}
+    for d in known.parts:
+        if d.scan.consignment == code:
+            sides.setdefault((d.scan.box, d.scan.piece), set()).add(d.scan.side)
+    for line in lines:
+        here = sides.get((line.box, line.piece), set()) & {"recto", "verso"}
+        if line.sides == 2 and len(here) == 1:
+            lacking = "back" if "recto" in here else "front"
+            yield (
+                code, line.box, line.piece, "", "", "receive", "side_missing", "attention",
+                f"is listed with two sides, but no scan of its {lacking} came. Have it scanned, or the list amended.",
+            )  # fmt: skip
 
 
 def _across(known: Known) -> Iterable[Row]:
