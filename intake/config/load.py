@@ -22,16 +22,21 @@ from intake.config.grades import GradeRules
 from intake.config.group import GroupRules
 from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
+from intake.config.lanes import LaneTable
+from intake.config.looking import LookingRules
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
+from intake.config.papers import PaperRules, load_entry, load_template
 from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern, load_patterns
 from intake.config.queue import QueueRules
 from intake.config.read import ReadRules
 from intake.config.receive import ReceiveRules
+from intake.config.records import RecordRules
 from intake.config.render import RenderRules
 from intake.config.rescan import RescanRules
 from intake.config.run import RunRules
+from intake.config.sampling import SamplingRules
 from intake.config.screen import ScreenRules
 from intake.config.section import Section
 from intake.config.sets import SetRules
@@ -64,13 +69,20 @@ class Config(Section):
     sets: SetRules
     campaign: CampaignRules
     queue: QueueRules
+    lanes: LaneTable
     hazards: HazardRules
     fading: FadingRules
     kinds: KindTable
+    looking: LookingRules
     findings: FindingTable
+    records: RecordRules
+    sampling: SamplingRules
+    papers: PaperRules
     formats: tuple[Format, ...]
     patterns: tuple[Pattern, ...]
     certificates: tuple[Certificate, ...]
+    paper_template: str
+    entry: tuple[str, ...]
 
 
 SECTIONS: dict[str, type[Section]] = {
@@ -99,6 +111,8 @@ def load_config(folder: Path) -> Config:
         "formats": load_formats,
         "patterns": load_patterns,
         "certificates": load_certificates,
+        "paper_template": load_template,
+        "entry": load_entry,
     }.items():
         try:
             made[name] = load(folder)

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from intake.kin import Decision
+from intake.kin import Decision, Verb
 from intake.model import (
     Barcoded,
     Box,
@@ -31,12 +31,15 @@ from intake.model import (
 from intake.services.condition import UNWORN, Worn, worn
 from intake.services.condition import VERBS as CONDITION_VERBS
 from intake.services.hazards import NO_HAZARD, Hazard, Hazards, hazards_of, with_hazards
+from intake.services.pieces_ruled import NOT_RULED, PieceRuled, piece_ruled
+from intake.services.pieces_ruled import VERBS as PIECE_VERBS
 from intake.services.readings import VERBS, RuledMark, place_of, ruled_marks
 from intake.store import decisions, ledger, readings, scans
 from intake.store.codec import from_text
 from intake.store.database import Connection
 
 T = TypeVar("T")
+_ON_PARTS: tuple[Verb, ...] = (*VERBS, *PIECE_VERBS, *CONDITION_VERBS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +47,7 @@ class Dossier:
     """One part of one received file. A stage that has not been done, or failed, is None.
 
     ``piece`` is the physical thing's name within its box; where a scan shows several, each part is a piece of its own.
-    ``findings`` and ``hazard`` are as people ruled on hazards.
+    ``findings`` and ``hazard`` are as people ruled on hazards; ``measured`` bears the format that a person said it is.
     ``copies`` are other received files with the same bytes. ``readings`` are its marks with what people ruled on them,
     rejected ones too; ``parsed`` holds the marks that stand: as ruled, and none that was rejected.
     """
@@ -66,12 +69,13 @@ class Dossier:
     readings: tuple[RuledMark, ...] = ()
     hazard: Hazard = NO_HAZARD
     folded: Folded | None = None
+    ruled: PieceRuled = NOT_RULED
     worn: Worn = UNWORN
 
     @property
     def kind(self) -> str:
-        """The kind that was told, or ``unknown``."""
-        return self.classified.kind if self.classified else "unknown"
+        """The kind that a person said it is, or that was told, or ``unknown``."""
+        return self.ruled.kind or (self.classified.kind if self.classified else "unknown")
 
     @property
     def title(self) -> str:
@@ -86,6 +90,7 @@ class _Rulings:
     on: Mapping[str, list[Decision]]
     said: Mapping[int, Mark]
     hazards: Hazards
+    pieces: Mapping[PartKey, list[Decision]]
     worn: Mapping[str, list[Decision]]
 
 
@@ -100,7 +105,7 @@ def dossiers_of_scans(connection: Connection, stamps: Stamps, received: Sequence
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
     have = ledger.results_of(connection, list(by_digest), stamps.entries)
-    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS), received)
+    ruled = _rulings(connection, decisions.decisions_on_readings(connection, _ON_PARTS), received)
     return [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest], ruled)]
 
 
@@ -115,7 +120,8 @@ def dossiers_of(
     digests = sorted({k.digest for k in wanted})
     have = ledger.results_of(connection, digests, stamps.entries)
     received = scans.scans_of(connection, digests)
-    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS, digests), received)
+    made_on = decisions.decisions_on_readings(connection, _ON_PARTS, digests)
+    ruled = _rulings(connection, made_on, received)
     by_digest: dict[str, list[Received]] = {}
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
@@ -128,14 +134,17 @@ def dossiers_of(
 
 def _rulings(connection: Connection, made: Sequence[Decision], received: Sequence[Received]) -> _Rulings:
     on: dict[str, list[Decision]] = {}
-    for decision in made:
-        on.setdefault(decision.parts[0].digest, []).append(decision)
+    pieces: dict[PartKey, list[Decision]] = {}
     worn_on: dict[str, list[Decision]] = {}
-    digests = {scan.digest for scan in received}
-    for decision in decisions.decisions_on_readings(connection, CONDITION_VERBS, digests):
-        worn_on.setdefault(decision.parts[0].digest, []).append(decision)
-    said = readings.said_by(connection, (d.id for d in made))
-    return _Rulings(on, said, hazards_of(connection, received), worn_on)
+    for decision in made:
+        if decision.verb in PIECE_VERBS:
+            pieces.setdefault(decision.parts[0], []).append(decision)
+        elif decision.verb in CONDITION_VERBS:
+            worn_on.setdefault(decision.parts[0].digest, []).append(decision)
+        else:
+            on.setdefault(decision.parts[0].digest, []).append(decision)
+    said = readings.said_by(connection, (d.id for d in made if d.verb in VERBS))
+    return _Rulings(on, said, hazards_of(connection, received), pieces, worn_on)
 
 
 def _with_rulings(
@@ -208,6 +217,7 @@ def _of_scan(
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
         key, piece = PartKey(scan.digest, number), scan.piece if len(parts) == 1 else f"{scan.piece}.{number}"
+        on_piece = piece_ruled(ruled.pieces.get(key, ()))
         seen = ruled.hazards.look(scan, piece, key, found.box if found else None, findings)
         hazard, as_ruled = with_hazards(seen, findings, number)
         made.append(
@@ -220,7 +230,7 @@ def _of_scan(
                 checked,
                 rendered,
                 classified,
-                measured,
+                on_piece.measured(measured),
                 screened,
                 features,
                 reading,
@@ -229,6 +239,7 @@ def _of_scan(
                 marks,
                 hazard,
                 folded,
+                on_piece,
                 worn(condition, on_worn.get(number, ())),
             )
         )

@@ -41,6 +41,11 @@ def digests_done(connection: Connection, stage: str, stamp: str) -> set[str]:
     return {digest for (digest,) in rows}
 
 
+def digests_with(connection: Connection, stage: str) -> set[str]:
+    """Digests of the files for which ``stage`` has an entry under whatever stamp."""
+    return {digest for (digest,) in connection.execute(select(work.c.digest).where(work.c.stage == stage).distinct())}
+
+
 def results_of(
     connection: Connection, digests: Sequence[str], stamps: Mapping[str, str]
 ) -> dict[str, dict[Worked, StageResult]]:
@@ -102,3 +107,9 @@ def stage_costs(connection: Connection, stamps: Mapping[str, str]) -> dict[str, 
     return {
         stage: (count, total) for stage, stamp, count, total in connection.execute(query) if stamps.get(stage) == stamp
     }
+
+
+def made_at(connection: Connection, stage: str, stamp: str) -> dict[str, str]:
+    """Digest -> when this stage's entry was written down, under this stamp."""
+    query = select(work.c.digest, func.min(work.c.made_at)).where(work.c.stage == stage, work.c.stamp == stamp)
+    return {row[0]: row[1] for row in connection.execute(query.group_by(work.c.digest))}

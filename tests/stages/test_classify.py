@@ -208,3 +208,15 @@ def test_a_blank_scan_is_nothing() -> None:
 
 def test_the_same_pixels_are_always_told_alike() -> None:
     assert told(film("colour"), 160.0) == told(film("colour"), 160.0)
+
+
+def test_a_board_within_the_border_is_a_sign_of_a_photograph_of_art() -> None:
+    """The same photograph, filling its border and showing a pale board round the painted part."""
+    border = np.full((760, 600, 3), 240, np.uint8)
+    full, board = border.copy(), border.copy()
+    grey = cv2.cvtColor(cv2.cvtColor(scene(540, 700), cv2.COLOR_RGB2GRAY), cv2.COLOR_GRAY2RGB)
+    full[30:730, 30:570] = grey
+    board[30:730, 30:570] = 176
+    board[80:680, 80:520] = grey[50:650, 50:490]
+    fired = [{e.name for e in told(on_bed(p, (14, 14, 14), (60, 50))[0], 75.0).evidence} for p in (full, board)]
+    assert "shows_a_board" not in fired[0] and "shows_a_board" in fired[1]
