@@ -47,6 +47,8 @@ COLUMNS = {
     "printers": "consignment, printer, spellings, towns, countries, pieces, first_year, last_year",
     "moves": "consignment, box, piece, from, to, at, who, why",
     "withdrawals": "consignment, at, who, why, removed, files",
+    "condition": "consignment, box, piece, scan, part, sort, state, certainty, left, top, width, height, grade, scale, "
+    "words, at, who, unframed, both_sides, light",
 }
 
 SHEET, FILM, BACK = (
