@@ -35,6 +35,7 @@ from intake.services.hazards import NO_HAZARD, Hazard, Hazards, hazards_of, with
 from intake.services.pieces_ruled import NOT_RULED, PieceRuled, piece_ruled
 from intake.services.pieces_ruled import VERBS as PIECE_VERBS
 from intake.services.readings import VERBS, RuledMark, place_of, ruled_marks
+from intake.services.rulings import standing
 from intake.services.sizes import measured_by_hand, without_size_asked
 from intake.store import decisions, ledger, readings, scans
 from intake.store.codec import from_text
@@ -141,7 +142,7 @@ def _rulings(connection: Connection, made: Sequence[Decision], received: Sequenc
     on: dict[str, list[Decision]] = {}
     pieces: dict[PartKey, list[Decision]] = {}
     worn_on: dict[str, list[Decision]] = {}
-    for decision in made:
+    for decision in standing(made):  # an undoing names no verb: sorted apart, it would miss what it takes back
         if decision.verb in PIECE_VERBS:
             pieces.setdefault(decision.parts[0], []).append(decision)
         elif decision.verb in CONDITION_VERBS:

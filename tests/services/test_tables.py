@@ -47,6 +47,8 @@ COLUMNS = {
     "printers": "consignment, printer, spellings, towns, countries, pieces, first_year, last_year",
     "moves": "consignment, box, piece, from, to, at, who, why",
     "withdrawals": "consignment, at, who, why, removed, files",
+    "condition": "consignment, box, piece, scan, part, sort, state, certainty, left, top, width, height, grade, scale, "
+    "words, at, who, unframed, both_sides, light",
 }
 
 SHEET, FILM, BACK = (
@@ -282,3 +284,13 @@ def test_nothing_of_other_settings_is_shown(home: Home) -> None:
     Written(home, Stamps(dict.fromkeys(STAMPS.stages, "newer"), "newer", "newer")).run()
     assert {r["state"] for r in rows(home, "scans")} == {"waiting"}
     assert rows(home, "marks") == rows(home, "matches") == []
+
+
+def test_a_side_that_the_list_promises_and_nobody_scanned_is_named(home: Home) -> None:
+    whole = (received("B1/0002.tif"), received("B1/0002 v.tif", piece="0002", side="verso"))
+    Written(home).consignment(received("B1/0001.tif"), *whole, received("B1/0003.tif"), has_list=True)
+    with home.database.write() as connection:
+        sides = [Listed("B1", "0001", sides=2), Listed("B1", "0002", sides=2), Listed("B1", "0003")]
+        scans.replace_list(connection, "C", [*sides, Listed("B1", "0004", sides=2, held=True, why="glass")])
+    (said,) = [r for r in rows(home, "findings") if r["code"] == "side_missing"]
+    assert (said["piece"], said["severity"]) == ("0001", "attention") and "scan of its back" in said["message"]
