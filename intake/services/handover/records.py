@@ -16,10 +16,11 @@ from intake.services.clearing import PieceName
 from intake.services.dates import piece_dates
 from intake.services.dossiers import Dossier
 from intake.services.folds import NONE_SEEN, pattern
+from intake.services.handover.light import light_view
 from intake.services.home import Home
 from intake.services.orient import Orientation, orientations
 from intake.services.rulings import rulings, standing
-from intake.services.tables import Known, view
+from intake.services.tables import Known
 from intake.stages.dating import Bound
 from intake.store import decisions, moves, relations, scans
 
@@ -167,7 +168,7 @@ ALL = Wanted()
 
 def records(home: Home, config: Config, wanted: Wanted = ALL, known: Known | None = None) -> Records:
     """Gather the records asked for. Raises UsageError when there is no such consignment or family."""
-    known = known or view(home, config)
+    known = known or light_view(home, config)
     with home.database.read() as connection:
         gathered = _Ledger(
             {c.code: c for c in scans.consignments(connection)},
