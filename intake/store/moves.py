@@ -7,6 +7,16 @@ from sqlalchemy import Connection, insert, select, update
 from intake.store.schema import consignment, move, move_reason
 
 
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One move of a piece: from where to where, when (ISO 8601, UTC) and by whose word."""
+
+    from_place: str
+    to_place: str
+    at: str
+    who: str
+
+
 def add_move(
     connection: Connection, code: str, box: str, piece: str, places: tuple[str, str], at: str, who: str, why: str = ""
 ) -> None:
@@ -54,3 +64,10 @@ def all_moves(connection: Connection, code: str | None = None) -> list[Move]:
     if code is not None:
         query = query.where(move.c.consignment == code)
     return [Move(**{**row, "why": row["why"] or ""}) for row in connection.execute(query).mappings()]
+
+
+def moves_of(connection: Connection, code: str, box: str, piece: str) -> list[Moved]:
+    """Every move of a piece, the newest first."""
+    columns = (move.c.from_place, move.c.to_place, move.c.at, move.c.who)
+    query = select(*columns).where(move.c.consignment == code, move.c.box == box, move.c.piece == piece)
+    return [Moved(*row) for row in connection.execute(query.order_by(move.c.id.desc()))]

@@ -41,16 +41,16 @@ def export_papers(home: Home, config: Config, to: Path, wanted: Wanted, paper: s
     with home.database.read() as connection:
         stamps = runs.current_stamps(connection) or Stamps({}, "", "")
     count = 0
-    with t.Typesetter(home, config, paper, made_at, stamps.stages.get("render", "")) as setter:
-        if wanted.family:
-            for name, made in family_papers(home, config, known, wanted, setter):
-                count += setter.write(to, name, made)
-            return count
-        for code in [wanted.consignment] if wanted.consignment else sorted(known.listed):
-            of = _Consignment(home, config, known, setter, code, wanted.with_documents, made_at)
-            for name, made in of.papers():
-                count += setter.write(to / file_name(code), name, made)
-            write_text(to / file_name(code) / "hold-list.csv", of.hold_list())
+    setter = t.Typesetter(home, config, paper, made_at, stamps.stages.get("render", ""))
+    if wanted.family:
+        for name, made in family_papers(home, config, known, wanted, setter):
+            count += setter.write(to, name, made)
+        return count
+    for code in [wanted.consignment] if wanted.consignment else sorted(known.listed):
+        of = _Consignment(home, config, known, setter, code, wanted.with_documents, made_at)
+        for name, made in of.papers():
+            count += setter.write(to / file_name(code), name, made)
+        write_text(to / file_name(code) / "hold-list.csv", of.hold_list())
     return count
 
 

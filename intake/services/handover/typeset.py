@@ -2,11 +2,8 @@
 
 import json
 from collections.abc import Iterable, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from itertools import takewhile
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +19,6 @@ Block = dict[str, Any]
 Cell = str | dict[str, Any]
 _LONGEST, _RUN = 600, 24
 _ROWS = 200
-_SET_BY_ONE = 4  # papers; then its process gives back the memory
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,14 +60,7 @@ class Typesetter:
 
     def __init__(self, home: Home, config: Config, paper: str, made_at: str, render_stamp: str) -> None:
         self._root, self._config, self._paper, self._made_at = home.folder, config, paper, made_at
-        self._stamp, self._template = render_stamp, config.paper_template.encode()
-        self._apart = ProcessPoolExecutor(1, get_context("forkserver"), max_tasks_per_child=_SET_BY_ONE)
-
-    def __enter__(self) -> "Typesetter":
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._apart.shutdown(cancel_futures=True)
+        self._stamp = render_stamp
 
     def write(self, folder: Path, name: str, paper: Paper) -> int:
         """Write a paper as ``name.pdf``, or ``name-1.pdf`` and so on where it is a large one; returns how many.
@@ -88,14 +77,11 @@ class Typesetter:
             "title": paper.title, "subject": paper.subject, "house": self._config.papers.house, "paper": self._paper,
             "made_at": self._made_at[:16].replace("T", " ") + " UTC", "blocks": paper.blocks,
         }  # fmt: skip
+        text = json.dumps(_printable(data), ensure_ascii=False)
         try:
-            root = str(self._root / "derivatives")  # all that the template may open
-            text = json.dumps(_printable(data), ensure_ascii=False)
-            pdf = self._apart.submit(set_pdf, self._template, root, text, self._made_at).result()
+            pdf = set_pdf(self._config.paper_template, self._root / "derivatives", text, self._made_at)
         except CannotSet as error:
             raise ConfigError(f"config/papers.typ: cannot be set ({error}).") from error
-        except BrokenProcessPool as error:
-            raise ConfigError(f"config/papers.typ: the process that set {to.name} died; is there memory?") from error
         with whole_file(to) as file:
             file.write(pdf)
 
