@@ -23,6 +23,7 @@ from intake.services.progress import BoxProgress, progress
 from intake.services.several import differ, number_words, places, section_words
 from intake.stages.dating import Bound
 from intake.store import campaigns, differences, families, moves, pairs, relations, runs, scans, several, withdrawals
+from intake.store.database import Connection
 
 Row = tuple[Any, ...]
 
@@ -67,14 +68,14 @@ class Known:
         return piece_dates(self.parts, self.overlays, self.config)
 
 
-def view(home: Home, config: Config) -> Known:
-    """Read everything in one transaction, under the stamps of the newest run."""
+def view(home: Home, config: Config, parts: Callable[[Connection, Stamps], list[Dossier]] = dossiers) -> Known:
+    """Read everything in one transaction, under the stamps of the newest run. ``parts`` reads the dossiers."""
     with home.database.read() as connection:
         stamps = runs.current_stamps(connection) or Stamps({}, "", "")
         codes = [c.code for c in scans.consignments(connection)]
         return Known(
             config,
-            dossiers(connection, stamps),
+            parts(connection, stamps),
             pairs.all_matches(connection, stamps.match),
             families.all_families(connection),
             campaigns.campaigns_by_family(connection),
