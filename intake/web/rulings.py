@@ -175,7 +175,8 @@ def _parts(form: FormData) -> list[PartKey]:
 def conflict(request: Request, desk: Desk, form: FormData, words: str) -> Response:
     """Somebody was quicker: nothing is written. Says who, shows what stands now, and offers the same ruling on it."""
     parts = _parts(form)
-    view = views.family_view(desk.home, desk.config, views.family_holding(desk.home, parts)) if parts else None
+    holding = views.family_holding(desk.home, parts)
+    view = views.family_view(desk.home, desk.config, holding, laid(request).laid_for) if holding else None
     verb, again = text_of(form, "verb"), []
     if view is not None:
         here = {m.key for m in view.members}
