@@ -82,7 +82,6 @@ def test_a_morning_of_deciding_by_keys_alone(page: Any, desk: Desk) -> None:
 
     for place in ("B03 / 0017", "B04 / 0022"):
         page.locator("li", has_text=place).get_by_label("tick").press(" ")
-    page.locator("h1").click()
     page.keyboard.press("p")
     ruled(page, "parted a selection off")
     assert together(desk, made.proof, made.sheet) and together(desk, made.art, made.negative)

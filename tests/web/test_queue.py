@@ -5,6 +5,7 @@ import io
 import re
 from datetime import UTC, date, datetime, timedelta
 from html import unescape
+from pathlib import Path
 
 import pytest
 
@@ -205,3 +206,21 @@ def test_the_night_is_said_in_scans_and_minutes(made: Made) -> None:
     night = morning.night(made.home)
     assert night is not None and night.scans == 8 and "8 scans looked at" in night.words
     assert views.queue_counts(made.home) == (2, 0)
+
+
+# ---- keys -----------------------------------------------------------------------------------------------------------
+
+
+def test_no_key_does_two_things_on_a_family(ida: Client, made: Made) -> None:
+    """The light table's keys, those of the rulings, and those that every page has."""
+    static = Path(views.__file__).parents[1] / "web" / "static"
+    table = static.joinpath("table.js").read_text(encoding="utf-8")
+    looking = re.findall(r'[\s,]"?([a-z+=0-9\-\[\]])"?: ', re.findall(r"const keys = \{(.*?)\n\};", table, re.S)[0])
+    page = ida.get(f"/families/{code_of(made, made.art)}").text
+    ruling = re.findall(r'data-(?:key|focus)="(.)"', page)
+    own = re.findall(
+        r'key(?:\.toLowerCase\(\))? === "([a-z])"', static.joinpath("deciding.js").read_text(encoding="utf-8")
+    )
+    keys = [*looking, *ruling, *(k for k in own if k != "j"), "?"]  # J is the field's, the module says what Enter does
+    assert {"l", "t", "o", "p", "m", "y", "i"} <= set(keys)
+    assert sorted(keys) == sorted(set(keys))
