@@ -15,6 +15,7 @@ from intake.model import (
     Box,
     Checked,
     Classified,
+    Condition,
     Evidence,
     FeatureSummary,
     Finding,
@@ -30,6 +31,7 @@ from intake.model import (
     Reading,
     Received,
     Rendered,
+    Rescan,
     Screened,
     StageResult,
     Stamps,
@@ -47,7 +49,20 @@ FRAME = Box(0, 0, 1000, 1500)
 STAMPS = Stamps(
     {
         s: f"stamp-of-{s}"
-        for s in ("check", "render", "classify", "fold", "read", "measure", "screen", "fingerprint", "barcode", "parse")
+        for s in (
+            "check",
+            "render",
+            "classify",
+            "fold",
+            "read",
+            "measure",
+            "screen",
+            "fingerprint",
+            "barcode",
+            "parse",
+            "condition",
+            "rescan",
+        )
     },
     "stamp-of-whole",
     "stamp-of-match",
@@ -162,6 +177,7 @@ class Written:
         names = {
             Rendered: "render", Classified: "classify", Folded: "fold", Reading: "read", Measured: "measure",
             Screened: "screen", FeatureSummary: "fingerprint", Barcoded: "barcode", Parsed: "parse",
+            Condition: "condition", Rescan: "rescan",
         }  # fmt: skip
         rows = [(PartKey(scan.digest, 0), "check", to_text(check or checked(max(1, len(parts)))))]
         for number, values in enumerate(parts, start=1):

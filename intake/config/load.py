@@ -11,11 +11,14 @@ from intake.config.campaign import CampaignRules
 from intake.config.certificates import Certificate, load_certificates
 from intake.config.check import CheckRules
 from intake.config.classify import ClassifyRules
+from intake.config.condition import ConditionRules
 from intake.config.dating import DatingRules
+from intake.config.fading import FadingRules
 from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
 from intake.config.fold import FoldRules
 from intake.config.formats import Format, load_formats
+from intake.config.grades import GradeRules
 from intake.config.group import GroupRules
 from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
@@ -23,13 +26,17 @@ from intake.config.lanes import LaneTable
 from intake.config.looking import LookingRules
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
+from intake.config.papers import PaperRules, load_entry, load_template
 from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern, load_patterns
 from intake.config.queue import QueueRules
 from intake.config.read import ReadRules
 from intake.config.receive import ReceiveRules
+from intake.config.records import RecordRules
 from intake.config.render import RenderRules
+from intake.config.rescan import RescanRules
 from intake.config.run import RunRules
+from intake.config.sampling import SamplingRules
 from intake.config.screen import ScreenRules
 from intake.config.section import Section
 from intake.config.sets import SetRules
@@ -47,6 +54,8 @@ class Config(Section):
     render: RenderRules
     classify: ClassifyRules
     fold: FoldRules
+    condition: ConditionRules
+    rescan: RescanRules
     measure: MeasureRules
     fingerprint: FingerprintRules
     read: ReadRules
@@ -56,17 +65,24 @@ class Config(Section):
     dating: DatingRules
     match: MatchRules
     group: GroupRules
+    grades: GradeRules
     sets: SetRules
     campaign: CampaignRules
     queue: QueueRules
     lanes: LaneTable
     hazards: HazardRules
+    fading: FadingRules
     kinds: KindTable
     looking: LookingRules
     findings: FindingTable
+    records: RecordRules
+    sampling: SamplingRules
+    papers: PaperRules
     formats: tuple[Format, ...]
     patterns: tuple[Pattern, ...]
     certificates: tuple[Certificate, ...]
+    paper_template: str
+    entry: tuple[str, ...]
 
 
 SECTIONS: dict[str, type[Section]] = {
@@ -95,6 +111,8 @@ def load_config(folder: Path) -> Config:
         "formats": load_formats,
         "patterns": load_patterns,
         "certificates": load_certificates,
+        "paper_template": load_template,
+        "entry": load_entry,
     }.items():
         try:
             made[name] = load(folder)

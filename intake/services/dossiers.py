@@ -4,12 +4,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from intake.kin import Decision
+from intake.kin import Decision, Verb
 from intake.model import (
     Barcoded,
     Box,
     Checked,
     Classified,
+    Condition,
     FeatureSummary,
     Finding,
     Folded,
@@ -21,11 +22,14 @@ from intake.model import (
     Reading,
     Received,
     Rendered,
+    Rescan,
     Screened,
     StageResult,
     Stamps,
     Worked,
 )
+from intake.services.condition import UNWORN, Worn, worn
+from intake.services.condition import VERBS as CONDITION_VERBS
 from intake.services.hazards import NO_HAZARD, Hazard, Hazards, hazards_of, with_hazards
 from intake.services.pieces_ruled import NOT_RULED, PieceRuled, piece_ruled
 from intake.services.pieces_ruled import VERBS as PIECE_VERBS
@@ -35,6 +39,7 @@ from intake.store.codec import from_text
 from intake.store.database import Connection
 
 T = TypeVar("T")
+_ON_PARTS: tuple[Verb, ...] = (*VERBS, *PIECE_VERBS, *CONDITION_VERBS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +70,7 @@ class Dossier:
     hazard: Hazard = NO_HAZARD
     folded: Folded | None = None
     ruled: PieceRuled = NOT_RULED
+    worn: Worn = UNWORN
 
     @property
     def kind(self) -> str:
@@ -85,6 +91,7 @@ class _Rulings:
     said: Mapping[int, Mark]
     hazards: Hazards
     pieces: Mapping[PartKey, list[Decision]]
+    worn: Mapping[str, list[Decision]]
 
 
 def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) -> list[Dossier]:
@@ -98,7 +105,7 @@ def dossiers_of_scans(connection: Connection, stamps: Stamps, received: Sequence
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
     have = ledger.results_of(connection, list(by_digest), stamps.entries)
-    ruled = _rulings(connection, decisions.decisions_on_readings(connection, (*VERBS, *PIECE_VERBS)), received)
+    ruled = _rulings(connection, decisions.decisions_on_readings(connection, _ON_PARTS), received)
     return [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest], ruled)]
 
 
@@ -113,7 +120,7 @@ def dossiers_of(
     digests = sorted({k.digest for k in wanted})
     have = ledger.results_of(connection, digests, stamps.entries)
     received = scans.scans_of(connection, digests)
-    made_on = decisions.decisions_on_readings(connection, (*VERBS, *PIECE_VERBS), digests)
+    made_on = decisions.decisions_on_readings(connection, _ON_PARTS, digests)
     ruled = _rulings(connection, made_on, received)
     by_digest: dict[str, list[Received]] = {}
     for scan in received:
@@ -128,13 +135,16 @@ def dossiers_of(
 def _rulings(connection: Connection, made: Sequence[Decision], received: Sequence[Received]) -> _Rulings:
     on: dict[str, list[Decision]] = {}
     pieces: dict[PartKey, list[Decision]] = {}
+    worn_on: dict[str, list[Decision]] = {}
     for decision in made:
-        if decision.verb not in PIECE_VERBS:
-            on.setdefault(decision.parts[0].digest, []).append(decision)
-        if decision.verb not in VERBS:
+        if decision.verb in PIECE_VERBS:
             pieces.setdefault(decision.parts[0], []).append(decision)
+        elif decision.verb in CONDITION_VERBS:
+            worn_on.setdefault(decision.parts[0].digest, []).append(decision)
+        else:
+            on.setdefault(decision.parts[0].digest, []).append(decision)
     said = readings.said_by(connection, (d.id for d in made if d.verb in VERBS))
-    return _Rulings(on, said, hazards_of(connection, received), pieces)
+    return _Rulings(on, said, hazards_of(connection, received), pieces, worn_on)
 
 
 def _with_rulings(
@@ -174,19 +184,36 @@ def _of_scan(
     on: dict[int, list[Decision]] = {}
     for decision in ruled.on.get(scan.digest, ()):
         on.setdefault(_ruled_part(decision, parts), []).append(decision)
+    on_worn: dict[int, list[Decision]] = {}
+    for decision in ruled.worn.get(scan.digest, ()):
+        on_worn.setdefault(decision.parts[0].part, []).append(decision)
     made = []
     for found in parts:
         number = found.part if found else 1
         rendered = result(Rendered, "render", number)
         classified = result(Classified, "classify", number)
         folded = result(Folded, "fold", number)
+        condition = result(Condition, "condition", number)
+        quality = result(Rescan, "rescan", number)
         measured = result(Measured, "measure", number)
         screened = result(Screened, "screen", number)
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
         parsed, marks = _with_rulings(result(Parsed, "parse", number), on.get(number, ()), ruled.said)
         codes = result(Barcoded, "barcode", number)
-        stages = (rendered, classified, folded, measured, screened, features, reading, codes, parsed)
+        stages = (
+            rendered,
+            classified,
+            folded,
+            condition,
+            quality,
+            measured,
+            screened,
+            features,
+            reading,
+            codes,
+            parsed,
+        )
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
         key, piece = PartKey(scan.digest, number), scan.piece if len(parts) == 1 else f"{scan.piece}.{number}"
@@ -213,6 +240,7 @@ def _of_scan(
                 hazard,
                 folded,
                 on_piece,
+                worn(condition, on_worn.get(number, ())),
             )
         )
     return made

@@ -41,6 +41,7 @@ def family_facts(families: Iterable[Family], known: Mapping[PartKey, PieceFact])
     for f in families:
         pieces = [known[m.key] for m in f.members if m.key in known]
         sets = {
+            "consignments": sorted({p.consignment for p in pieces}),
             "boxes": sorted({f"{p.consignment} / {p.box}" for p in pieces}),
             "kinds": sorted({p.kind for p in pieces}),
             "formats": sorted({p.format for p in pieces if p.format}),

@@ -1,6 +1,5 @@
 """How far each box is, from our own tables. Counts are of pieces; imports nothing heavy, so that it starts at once."""
 
-import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -95,6 +94,9 @@ def progress(home: Home, code: str | None = None) -> Progress:
         stamps = runs.current_stamps(connection)
         run = _run_state(home, connection)
         received = [s for s in scans.all_scans(connection, code) if not s.is_reference]
+        by_box: dict[tuple[str, str], list[Received]] = {}
+        for s in received:
+            by_box.setdefault((s.consignment, s.box), []).append(s)
         steps = _steps(connection, stamps, run)
         ruled = reviewed_digests(_on_pieces(connection))
         in_families = {m.key.digest for f in families.all_families(connection) for m in f.members}
@@ -104,9 +106,6 @@ def progress(home: Home, code: str | None = None) -> Progress:
             if finding.code in RESCAN
         }
         held = {b.name: len(b.held) for b in box_hazards(connection, desk.shown_stamps(connection))}
-        by_box: dict[tuple[str, str], list[Received]] = {}
-        for scan in received:
-            by_box.setdefault((scan.consignment, scan.box), []).append(scan)
         boxes = []
         for b in balance(connection, code):
             here = by_box.get((b.consignment, b.box), [])
@@ -187,18 +186,7 @@ def _run_state(home: Home, connection: Connection) -> RunState | None:
     if last is None:
         return None
     started, ended, ending = last
-    return RunState(started, ended, ending, ended is None and _is_alive(home))
-
-
-def _is_alive(home: Home) -> bool:
-    """Is the process that holds the home still there? The lock itself is not touched: a run may want it right now."""
-    try:
-        os.kill(int((home.folder / "run.lock").read_text()), 0)
-    except PermissionError:
-        return True
-    except (OSError, ValueError):
-        return False
-    return True
+    return RunState(started, ended, ending, ended is None and home.is_held())
 
 
 def _pace(connection: Connection, stamps: Stamps, digests: set[str], run: RunState) -> Pace:

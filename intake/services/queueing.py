@@ -71,6 +71,7 @@ class _Family:
     reasons: set[str]
     asks: list[Decision]
     people: set[str]
+    consignments: set[str]
     boxes: set[str]
     kinds: set[str]
     formats: set[str]
@@ -91,14 +92,13 @@ def queue_page(
     taken = taken_by(home)
     with home.database.read() as connection:
         waiting = facts.all_waiting(connection)
-        if whose is not None and len(whose.codes) > 1:
-            shown_here = families.codes_with_pieces_of(connection, whose.shown_codes)
-            waiting = [w for w in waiting if w.code in shown_here]
         asked = open_asks(connection)
         asks: dict[str, dict[int, Decision]] = {}
         for key, code in families.codes_of(connection, asked).items():
             asks.setdefault(code, {}).update({d.id: d for d in asked[key]})
     everyone = [_family(w, n, asks.get(w.code, {}), taken.get(w.code, ())) for n, w in enumerate(waiting)]
+    if whose is not None:
+        everyone = [f for f in everyone if whose.may_show_any(f.consignments)]
     shown = [f for f in everyone if f.show == sieve.show]
     rows = config.lanes.lanes
     lanes = [(x.name, x.words, sum(x.holds(f.kinds, f.reasons, f.countries) for f in shown)) for x in rows]
@@ -127,6 +127,7 @@ def _family(w: Waiting, place: int, asks: dict[int, Decision], taken: Iterable[T
         set(_REASON.findall(w.reasons)),
         [asks[n] for n in sorted(asks)],
         people,
+        set(sets.get("consignments", ())),
         set(sets.get("boxes", ())),
         set(sets.get("kinds", ())),
         set(sets.get("formats", ())),

@@ -51,6 +51,10 @@ PAST = {
     "reproduction": "ruled a piece a reproduction",
     "nothing_to_add": "had nothing to add to a piece",
     "date_catalogue": "set the catalogue date",
+    "confirm_place": "confirmed a worn place, with the piece in hand",
+    "reject_place": "rejected a worn place, with the piece in hand",
+    "add_place": "put a worn place, with the piece in hand",
+    "grade": "graded a piece",
 }
 DOING = {
     "confirm": "these belong together",

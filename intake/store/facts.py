@@ -119,12 +119,12 @@ def all_waiting(connection: Connection) -> list[Waiting]:
     return sorted(made, key=lambda w: (w.weight is None, -(w.weight or 0.0), w.code))
 
 
-def names(connection: Connection, codes: Iterable[str] | None = None) -> dict[str, str]:
-    """Code -> what the family is called, of all families or of these few."""
-    query = select(family_fact.c.code, family_fact.c.name)
+def names(connection: Connection, codes: Iterable[str] | None = None) -> list[FamilyFact]:
+    """What families are called, of all or of these few."""
+    query = select(family_fact.c.code, family_fact.c.name, family_fact.c.sets)
     if codes is not None:
         query = query.where(family_fact.c.code.in_(sorted(set(codes))))
-    return {row.code: row.name for row in connection.execute(query)}
+    return [FamilyFact(*row) for row in connection.execute(query).all()]
 
 
 def waiting_pieces(connection: Connection) -> dict[str, int]:

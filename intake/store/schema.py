@@ -2,7 +2,8 @@
 
 Derived tables (`pair`, `family`, `member`, `campaign`, `campaign_family`, `several`, `queue_entry`, `ruled_reading`,
 `waiting_reading`, `piece_fact`, `family_fact`, `looked_at`) can be dropped and made again from the ledger and the
-decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision`, `move` and `piece_relation` cannot.
+decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision`, `move`, `move_reason`, `withdrawal` and
+`piece_relation` cannot.
 """
 
 import hashlib
@@ -22,6 +23,9 @@ def _path_key() -> Column[str]:
     """Stands for the path in keys: PostgreSQL takes no more than about 2,700 bytes into an index, paths have 4,095."""
     return Column("path_key", String(64), primary_key=True, default=_name_key)
 
+
+# Named and shaped as alembic wants it.
+schema_version = Table("alembic_version", metadata, Column("version_num", String(32), primary_key=True))
 
 consignment = Table(
     "consignment",
@@ -50,7 +54,7 @@ scan = Table(
     Column("is_reference", Boolean, nullable=False),
     Column("sequence", String(12), nullable=False),
     Index("scan_by_digest", "digest"),
-    Index("scan_by_box", "consignment", "box"),
+    Index("scan_by_box", "consignment", "box").ddl_if(dialect="sqlite"),  # PostgreSQL: see _path_key
 )
 
 listed = Table(
@@ -89,6 +93,26 @@ move = Table(
     Column("to_place", Text, nullable=False),
     Column("at", String(32), nullable=False),
     Column("who", Text, nullable=False),
+)
+
+move_reason = Table(
+    "move_reason",
+    metadata,
+    # Why a piece was moved, where it was said: a table of its own, as homes with moves were there before it.
+    Column("move", ForeignKey("move.id"), primary_key=True),
+    Column("why", Text, nullable=False),
+)
+
+withdrawal = Table(
+    "withdrawal",
+    metadata,
+    # The account of a consignment that was taken back: all that stays of it.
+    Column("id", Integer, primary_key=True),
+    Column("consignment", String(120), nullable=False),
+    Column("at", String(32), nullable=False),
+    Column("who", Text, nullable=False),
+    Column("why", Text, nullable=False),
+    Column("account", Text, nullable=False),
 )
 
 piece_relation = Table(
@@ -242,6 +266,7 @@ run = Table(
     Column("engines", Text, nullable=False),
     Column("stamps", Text, nullable=False),
     Column("report", Text),
+    Column("settings", Text),  # what each stage was told, key by key: so that a later run can say what has changed
 )
 
 piece_fact = Table(

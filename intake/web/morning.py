@@ -11,6 +11,7 @@ from intake.services.cautions import cautions
 from intake.services.progress import Progress, progress
 from intake.web.desk import Desk
 from intake.web.pages import page
+from intake.web.report import newest_report
 from intake.web.rulings import handled, text_of
 from intake.web.whose import laid
 
@@ -26,6 +27,7 @@ def shown(request: Request) -> Response:
         request,
         "night.html",
         progress=now,
+        has_report=newest_report(home) is not None,
         bars=_bars(now),
         cautions=cautions(home, desk.config),
         rescans=[t for t in found if t.finding.severity == "failure"],

@@ -6,15 +6,17 @@ from typing import Any
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
 
 from intake.services import asking, open_readings, review, taking, views
 from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
+from intake.services.fading import family_fading
 from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pair import pair_of
+from intake.web.report import newest_report
 from intake.web.whose import laid, withheld_words
 from intake.web.words import plain
 
@@ -70,6 +72,7 @@ def family(request: Request) -> Response:
         pair=pair,
         marks=_by_kind(view),
         dates=dates,
+        fading=family_fading(desk.home, desk.config, view),
         place=place,
         waiting=len(waiting),
         before=waiting[place - 1] if place else None,
@@ -84,11 +87,19 @@ def family(request: Request) -> Response:
     )
 
 
+def report(request: Request) -> Response:
+    """GET /report : the page that the newest run left in the home, as it was that morning."""
+    found = newest_report(request.app.state.desk.home)
+    if found is None:
+        raise HTTPException(404, "No run has left a report yet.")
+    return FileResponse(found, media_type="text/html; charset=utf-8")
+
+
 def names(request: Request) -> Response:
     """GET /names?like= : families whose name holds this text, as [name, code], for choosing one."""
     desk: Desk = request.app.state.desk
     like = request.query_params.get("like", "")[:200].casefold().strip()
-    known = views.family_names(desk.home, whose=laid(request)) if like else {}
+    known = views.family_names(desk.home, None, laid(request)) if like else {}
     found = sorted((n, c) for c, n in known.items() if like in n.casefold())
     return JSONResponse([[plain(n, 80), c] for n, c in found[:_NAMES_AT_ONCE]])
 

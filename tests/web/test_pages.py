@@ -14,6 +14,7 @@ from intake.model import Box, Evidence, Parsed, Rendered
 from intake.services import views
 from intake.services.home import Home
 from intake.store import campaigns, families, scans, several
+from intake.web.report import write_report
 from intake.web.words import plain, share, signed, years
 from tests.made import AT, FRAME, Written, classified, mark, received
 from tests.web.hand import HOSTILE, Client, Made
@@ -247,3 +248,26 @@ def test_dates_stand_with_the_marks_that_they_rest_on(own: Made, config: Config)
     assert "www.<b>" not in section
     crops = [a["src"] for t, a in Tags(section).found if t == "img"]
     assert len(crops) == 1 + 2 * 3 and {"left=400" in str(c) for c in crops} == {True, False}
+
+
+def test_the_report_of_a_run_is_one_page_with_nothing_alive_in_it(own: Made, config: Config) -> None:
+    """The same file from the disk and from the desk; names and texts from outside stand in it as text."""
+    client = Client(own.home, config)
+    assert client.get("/report").status_code == 404
+    assert "/report" not in client.get("/").text
+    left = {f"B/{HOSTILE}.tif": f"cannot be had {HOSTILE}"} | {f"B/{n}.tif": "gone" for n in range(40)}
+    path = write_report(own.home, config, 7, left)
+    text = path.read_text(encoding="utf-8")
+    assert path.stat().st_mode & 0o777 == 0o600
+    assert "41 scans could not be had" in text
+    assert "and 26 more" in text
+    for heading in ("Hazards", "Look at first", "Not done", "To be scanned or copied again", "Boxes", "Cost"):
+        assert f"<h2>{heading}</h2>" in text
+    allowed = {"html", "head", "meta", "title", "link", "style", "body", "main", "h1", "h2", "p", "b", "bdi", "div",
+               "ol", "li", "table", "thead", "tr", "th", "td"}  # fmt: skip
+    assert {tag for tag, _ in Tags(text).found} <= allowed
+    write_report(own.home, config, 12, {})
+    answer = client.get("/report")
+    assert answer.status_code == 200
+    assert "<h1>Run 12</h1>" in answer.text
+    assert 'href="/report"' in client.get("/").text
