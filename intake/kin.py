@@ -14,7 +14,9 @@ Relation = Literal["same_design", "shared_element", "same_piece"]
 FamilyStatus = Literal["suggested", "confirmed"]
 Verb = Literal[
     "confirm", "part_off", "join", "accept_reading", "correct_reading", "reject_reading", "note_hazard",
-    "propose_clearing", "confirm_clearing", "undo",
+    "propose_clearing", "confirm_clearing", "undo", "divide", "same_campaign", "name_design", "refer", "set_aside",
+    "set_role", "set_format", "reproduction", "nothing_to_add", "date_catalogue",
+    "confirm_place", "reject_place", "add_place", "grade",
 ]  # fmt: skip
 PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan"]
 

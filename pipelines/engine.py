@@ -6,10 +6,27 @@ from pathlib import Path
 
 
 def prepare(home: Path) -> None:
-    """Set what Prefect reads from the environment, and end a server that a killed run left behind."""
+    """Set what Prefect reads from the environment, and end a server that a killed run left behind.
+
+    Where a worker has named a server (KINFOLD_SERVER), that one is used.
+    """
+    if server := os.environ.get("KINFOLD_SERVER"):
+        use_server(home, server)
+        return
+    end_server(home)
+    _set_up(home)
+    os.environ.pop("PREFECT_API_URL", None)
+
+
+def use_server(home: Path, server: str) -> None:
+    """Set what Prefect reads from the environment to use the server at this address."""
+    _set_up(home)
+    os.environ["PREFECT_API_URL"] = server
+
+
+def _set_up(home: Path) -> None:
     folder = home / "prefect"
     folder.mkdir(exist_ok=True, mode=0o700)
-    end_server(home)
     os.environ |= {
         "PREFECT_HOME": str(folder),
         "PREFECT_API_DATABASE_CONNECTION_URL": f"sqlite+aiosqlite:///{folder}/engine.db",
@@ -22,7 +39,6 @@ def prepare(home: Path) -> None:
         "PREFECT_LOGGING_TO_API_ENABLED": "false",
         "PREFECT_SERVER_LOGGING_LEVEL": "CRITICAL",
     }
-    os.environ.pop("PREFECT_API_URL", None)
 
 
 def note_server(home: Path) -> None:

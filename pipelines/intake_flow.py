@@ -8,9 +8,10 @@ writes once. Prefect carries the tasks; pixels, jobs and results never cross its
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, field
+from functools import cached_property, partial
 from pathlib import Path
+from threading import Event
 from typing import TypeVar
 
 from prefect import flow, task
@@ -24,6 +25,8 @@ from intake.services import differing, process, relate
 from intake.services.home import Home, now
 from intake.services.process import Waiting
 from intake.services.searching import ask_index
+from intake.services.space import Space, keep_reserve, space_for
+from intake.services.stamps import settings_of
 from intake.services.work import look, make_ready
 from intake.services.workers import WorkerLost, Workers, empty
 from intake.setup import engine_versions
@@ -31,9 +34,16 @@ from intake.store import runs
 from intake.store.pairs import Pair
 from pipelines.engine import note_server
 from pipelines.night import Night
+from pipelines.patience import Sources, patiently
 from pipelines.stopping import Hands, stoppable
 
 T = TypeVar("T")
+ENDINGS = {
+    "done": "done",
+    "looked": "the box is looked at; comparing and grouping come when all boxes are",
+    "stopped": "stopped as asked; all finished chunks are kept",
+    "broke off": "broke off; all finished chunks are kept",
+}
 _REPORTS_A_CHUNK = 8
 _THREAD_SETTINGS = ("OMP_NUM_THREADS", "OMP_THREAD_LIMIT", "OPENBLAS_NUM_THREADS", "VIPS_CONCURRENCY")
 
@@ -48,39 +58,70 @@ class Shift:
     workers: Workers
     night: Night
     hands: Hands
+    space: Space
+    lost: list[Waiting] = field(default_factory=list)
+
+    @cached_property
+    def sources(self) -> Sources:
+        """The folders that scans come from."""
+        return Sources(self.config.run.source_patience_s, self.hands.stop, self.night.say)
+
+    def patiently(self, action: Callable[[], T]) -> T:
+        """One transaction, done again while the database refuses."""
+        return patiently(action, self.config.run.database_patience_s, self.hands.stop)
+
+
+@dataclass(frozen=True)
+class Share:
+    """What a run is to do: all of it, one consignment's scans and then all that is across, or the scans of one box."""
+
+    code: str | None = None
+    box: str | None = None
 
 
 def work_the_night(
-    home: Home, config: Config, config_folder: Path, stamps: Stamps, code: str | None, night: Night, count: int
-) -> None:
-    """Everything that is left to do for one consignment, or for all.
+    home: Home, config: Config, config_folder: Path, stamps: Stamps, share: Share, night: Night, count: int
+) -> int:
+    """Everything that is left to do of a share; returns the run's number.
 
     Asked to stop (SIGTERM, or SIGINT from the keyboard), the process finishes the chunks in hand and ends with 7.
     """
     started = now()
     with home.database.write() as connection:
-        number = runs.start_run(connection, started, engine_versions(), stamps)
-    empty(home.scratch)
+        number = runs.start_run(connection, started, engine_versions(), stamps, settings_of(config))
+    night.log_to(home.log(number))
+    if share.box is None:  # of a box, others may be at work beside
+        empty(home.scratch)
     os.nice(config.run.niceness)
     # One thread for every library: each core has a worker of its own, which inherits these.
     os.environ |= dict.fromkeys(_THREAD_SETTINGS, "1")
-    workers = Workers(count, config.run.scan_limit_s, partial(make_ready, home.folder, config_folder))
+    ready = partial(make_ready, home.folder, config_folder, config.run.memory_mb)
+    workers = Workers(count, config.run.scan_limit_s, ready)
 
     def end(ending: str) -> None:
         workers.close()
-        with home.database.write() as connection:
-            runs.end_run(connection, number, now(), ending, "")
+        night.say(ENDINGS[ending], shown=False)
+        patiently(partial(_note_end, home, number, ending), config.run.database_patience_s, Event())
 
     ending = "broke off"
     try:
         with stoppable(partial(end, "stopped"), home.folder) as hands:
-            _flow(Shift(home, config, stamps, workers, night, hands), count)(code)
-        ending = "done"
+            todo = process.waiting(home, stamps, share.code, share.box)
+            space = space_for(home, len(todo), config.run)
+            night.say(space.words)
+            _flow(Shift(home, config, stamps, workers, night, hands, space), count, todo, share)()
+        ending = "done" if share.box is None else "looked"
     finally:
         end(ending)
+    return number
 
 
-def _flow(shift: Shift, count: int) -> Callable[[str | None], None]:
+def _note_end(home: Home, number: int, ending: str) -> None:
+    with home.database.write() as connection:
+        runs.end_run(connection, number, now(), ending, "")
+
+
+def _flow(shift: Shift, count: int, todo: Sequence[Waiting], share: Share) -> Callable[[], None]:
     chunks: list[Sequence[Waiting]] = []
 
     @task(cache_policy=NO_CACHE, task_run_name="look-{number}")
@@ -94,23 +135,30 @@ def _flow(shift: Shift, count: int) -> Callable[[str | None], None]:
     @task(cache_policy=NO_CACHE)
     def group_all() -> None:
         with shift.hands.at_work():
-            relate.regroup(shift.home, shift.config, shift.stamps)
+            shift.patiently(lambda: relate.regroup(shift.home, shift.config, shift.stamps))
 
     @task(cache_policy=NO_CACHE)
     def differ_all() -> None:
         _differ(shift, count)
 
-    @flow(name="kinfold-night", task_runner=ThreadPoolTaskRunner(max_workers=count), validate_parameters=False)
-    def night_flow(code: str | None) -> None:
-        note_server(shift.home.folder)
-        todo = process.waiting(shift.home, shift.stamps, code)
-        shift.night.expect(w.scan.box for w in todo)
-        chunks.extend(_batched(todo, shift.config.run.chunk_scans))
-        for future in look_chunk.map(range(len(chunks))):
+    def look_at_all(scans: Sequence[Waiting]) -> None:
+        first = len(chunks)
+        chunks.extend(_batched(scans, shift.config.run.chunk_scans))
+        for future in look_chunk.map(range(first, len(chunks))):
             future.result()
-        match_all()
-        group_all()
-        differ_all()
+
+    @flow(name="kinfold-run", task_runner=ThreadPoolTaskRunner(max_workers=count), validate_parameters=False)
+    def night_flow() -> None:
+        note_server(shift.home.folder)
+        shift.night.expect(w.scan.box for w in todo)
+        look_at_all(todo)
+        # Once more for what could not be had: its folder may have been away for a while.
+        again, shift.lost[:] = list(shift.lost), []
+        look_at_all(again)
+        if share.box is None:
+            match_all()
+            group_all()
+            differ_all()
 
     return night_flow
 
@@ -121,18 +169,23 @@ def _look(shift: Shift, chunk: Sequence[Waiting]) -> None:
 
 
 def _look_in_hand(shift: Shift, chunk: Sequence[Waiting]) -> None:
+    keep_reserve(shift.home, shift.night.left, shift.config.run, shift.space.each)
     made = []
-    for waiting, job in zip(chunk, process.jobs_of(shift.home, chunk, shift.stamps), strict=True):
+    jobs = shift.patiently(lambda: process.jobs_of(shift.home, chunk, shift.stamps))
+    for waiting, job in zip(chunk, jobs, strict=True):
+        shift.sources.wait_for(waiting.folder)
         try:
             looked = shift.workers.call(look, job)
         except WorkerLost as error:
             looked = process.set_aside(job, str(error))
-        if looked.missing:
-            shift.night.lost(waiting.scan.path, looked.missing)
         made.append((waiting, looked))
-    process.record(shift.home, (looked for _, looked in made))
-    for waiting, _ in made:
-        shift.night.looked(waiting.scan.box)
+    shift.patiently(lambda: process.record(shift.home, (looked for _, looked in made)))
+    for waiting, looked in made:
+        if looked.missing:
+            shift.lost.append(waiting)
+            shift.night.lost(waiting.scan.path, looked.missing)
+        else:
+            shift.night.looked(waiting.scan.box, waiting.scan.path, process.findings_of(looked))
 
 
 def _match(shift: Shift, count: int) -> None:
@@ -166,7 +219,7 @@ def _compare(shift: Shift, count: int, wanted: relate.Wanted) -> None:
     def compare(pairs: Sequence[Pair]) -> None:
         with shift.hands.at_work():
             compared = shift.workers.call(relate.compare, relate.tasks_of(home, pairs, wanted, stamps), config.match)
-            relate.record_compared(home, compared, stamps)
+            shift.patiently(lambda: relate.record_compared(home, compared, stamps))
             shift.night.step(bar, len(pairs))
 
     with ThreadPoolExecutor(count) as threads:
@@ -181,7 +234,8 @@ def _differ(shift: Shift, count: int) -> None:
 
     def tell(tasks: Sequence[differing.Task]) -> None:
         with shift.hands.at_work():
-            differing.record(home, shift.workers.call(differing.tell, tasks, config.differ))
+            told = shift.workers.call(differing.tell, tasks, config.differ)
+            shift.patiently(lambda: differing.record(home, told))
             if bar is not None:
                 shift.night.step(bar, len(tasks))
 
@@ -189,7 +243,7 @@ def _differ(shift: Shift, count: int) -> None:
         for _ in threads.map(tell, _batched(todo, _REPORTS_A_CHUNK)):
             pass
     with shift.hands.at_work():
-        differing.note_in_queue(home, config)
+        shift.patiently(lambda: differing.note_in_queue(home, config))
 
 
 def _batched(items: Sequence[T], size: int) -> list[Sequence[T]]:

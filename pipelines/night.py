@@ -1,15 +1,20 @@
 """What a run tells the person in front of it: per box, with an honest estimate, and the costs at its end."""
 
+import os
 import time
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from threading import Lock
+from pathlib import Path
+from threading import RLock
+from typing import TextIO
 
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TaskID, TextColumn, TimeElapsedColumn
 
 from intake.config.run import RunRules
+from intake.model import Finding
+from intake.services.home import now
 from pipelines.say import inert
 
 _MEASURED_FROM = 20
@@ -22,8 +27,8 @@ class Night:
     console: Console
     boxes: Counter[str] = field(default_factory=Counter)
     done: Counter[str] = field(default_factory=Counter)
-    missing: list[tuple[str, str]] = field(default_factory=list)
-    _lock: Lock = field(default_factory=Lock)
+    missing: dict[str, str] = field(default_factory=dict)
+    _lock: RLock = field(default_factory=RLock)
     _started: float = field(default_factory=time.monotonic)
 
     def __post_init__(self) -> None:
@@ -37,12 +42,36 @@ class Night:
         )
         self._tasks: dict[str, TaskID] = {}
 
+        self._log: TextIO | None = None
+
     def __enter__(self) -> "Night":
         self._bars.start()
         return self
 
     def __exit__(self, *_: object) -> None:
         self._bars.stop()
+
+    def close(self) -> None:
+        """Nothing more is said."""
+        if self._log:
+            self._log.close()
+
+    @property
+    def left(self) -> int:
+        """Scans that are not in the ledger yet."""
+        return self.boxes.total() - self.done.total()
+
+    def log_to(self, path: Path) -> None:
+        """Write down all that is said, with the time, in a plain file for our eyes alone."""
+        self._log = open(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600), "a", encoding="utf-8")  # noqa: PTH123, SIM115
+
+    def say(self, words: str, shown: bool = True) -> None:
+        """One line into the log; ``shown``: on the screen as well."""
+        if shown:
+            self.console.print(inert(words), markup=False, highlight=False, soft_wrap=True)
+        if self._log and not self._log.closed:
+            self._log.writelines(f"{now()} {inert(line)}\n" for line in words.split("\n"))
+            self._log.flush()
 
     def expect(self, boxes: Iterable[str]) -> None:
         """Say how many scans each box has to go."""
@@ -52,23 +81,30 @@ class Night:
         if self.boxes:
             self._all = self._bars.add_task("all boxes", total=self.boxes.total(), note="measuring")
 
-    def looked(self, box: str) -> None:
-        """One scan of a box is in the ledger."""
+    def looked(self, box: str, path: str, found: Iterable[Finding]) -> None:
+        """One scan of a box is in the ledger: what was found on it is said as it comes, failures on the screen too."""
         with self._lock:
+            self.missing.pop(path, None)
+            for severity, message in dict.fromkeys((f.severity, f.message) for f in found):
+                if severity != "note":
+                    self.say(f"{path}: {message}", shown=severity == "failure")
             self.done[box] += 1
+            self.say(f"box {box}: {path}: looked at", shown=False)
             self._bars.update(self._tasks[box], advance=1)
             self._bars.update(self._all, advance=1, note=self._estimate())
-            if not self.console.is_terminal and self.done[box] == self.boxes[box]:
-                self.console.print(inert(f"box {box}: {self.done[box]} scans looked at"), markup=False)
+            if self.done[box] == self.boxes[box]:
+                self.say(f"box {box}: {self.done[box]} scans looked at", shown=not self.console.is_terminal)
 
     def lost(self, path: str, why: str) -> None:
         """A scan could not be had this time."""
         with self._lock:
-            self.missing.append((path, why))
-            self.console.print(inert(f"{path}: {why}"), markup=False, highlight=False)
+            if path not in self.missing:
+                self.say(f"{path}: {why}")
+            self.missing[path] = why
 
     def phase(self, words: str, total: int) -> TaskID:
         """A step across scans begins; returns a handle for ``step``."""
+        self.say(f"{words}: {total:,}", shown=False)
         return self._bars.add_task(words, total=total, note="")
 
     def step(self, handle: TaskID, by: int) -> None:
@@ -77,7 +113,7 @@ class Night:
             self._bars.update(handle, advance=by)
 
     def _estimate(self) -> str:
-        done, left = self.done.total(), self.boxes.total() - self.done.total()
+        done, left = self.done.total(), self.left
         if not left:
             return ""
         if done < _MEASURED_FROM:

@@ -11,17 +11,29 @@ from intake.config.run import RunRules
 from intake.errors import KinfoldError
 from intake.model import WHOLE, Stamps
 from intake.services import process, relate
+from intake.services.explaining import explain
 from intake.services.hazards import box_hazards
 from intake.services.home import Home
+from intake.services.progress import progress
 from intake.services.stamps import stamps_of
 from intake.store import families, ledger, pairs
+from intake.web.report import write_report
 from pipelines import engine
 from pipelines.night import Night, cost_lines
-from pipelines.say import hold_words, inert
+from pipelines.notify import notify
+from pipelines.say import hold_words, inert, say_explained, say_page
 
 
-def run_night(home: Home, config_folder: Path, code: str | None, workers: int | None) -> None:
-    """Do what is left to do, and print the report of the run.
+def explain_night(home: Home, config_folder: Path, code: str | None) -> None:
+    """Say what a run would do and why, and do nothing."""
+    config = load_config(config_folder)
+    say_explained(explain(home, config, stamps_of(config), code))
+
+
+def run_night(
+    home: Home, config_folder: Path, code: str | None = None, workers: int | None = None, box: str | None = None
+) -> None:
+    """Do what is left to do, and print the report of the run; of one box of a shared database, its scans alone.
 
     Raises ConfigError, BusyError, HomeError or StoppedError.
     """
@@ -29,29 +41,38 @@ def run_night(home: Home, config_folder: Path, code: str | None, workers: int | 
     config = load_config(config_folder)
     stamps = stamps_of(config)
     started = time.monotonic()
-    with home.held():
+    with home.held((code, box) if code and box else None):
         if not process.anything_received(home):
             console.print("Nothing received yet. Begin with: kinfold receive FOLDER --consignment CODE")
             return
-        if not process.waiting(home, stamps, code) and relate.is_settled(home, config, stamps):
+        if not process.waiting(home, stamps, code, box) and (box or relate.is_settled(home, config, stamps)):
             console.print("Nothing new: every scan is done under these settings.")
             return
         engine.prepare(home.folder)
-        from pipelines.intake_flow import work_the_night
+        from pipelines.intake_flow import Share, work_the_night
 
+        night = Night(console)
         try:
-            with Night(console) as night:
-                work_the_night(home, config, config_folder, stamps, code, night, workers or config.run.workers)
-        except KinfoldError:
+            with night:
+                count = workers or config.run.workers
+                number = work_the_night(home, config, config_folder, stamps, Share(code, box), night, count)
+        except KinfoldError as error:
+            night.say(str(error), shown=False)
+            notify("Kinfold: the run broke off", str(error), night.say)
             raise
         except Exception as error:
-            with home.log.open("a", encoding="utf-8") as log:
-                traceback.print_exc(file=log)
+            night.say(traceback.format_exc(), shown=False)
+            notify("Kinfold: the run broke off", f"{type(error).__name__}. The log of the run says more.", night.say)
             raise KinfoldError(
                 f"the run broke off ({type(error).__name__}: {error}). What was finished is kept; "
-                f"the details are in {home.log}. Type the same again to continue."
+                f"the details are in {home.folder / 'logs'}. Type the same again to continue."
             ) from error
-        _report(home, console, stamps, night, time.monotonic() - started, config.run)
+        finally:
+            night.close()
+        if box is None:
+            _report(home, console, stamps, night, time.monotonic() - started, config.run)
+            say_page(write_report(home, config, number, night.missing))
+            notify(f"Kinfold: run {number} is done", progress(home).words, night.say)
 
 
 def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds: float, rules: RunRules) -> None:
@@ -70,7 +91,7 @@ def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds:
         console.print(
             inert(f"  {family.code}  {family.title or 'no title read'}: {roles}"), markup=False, soft_wrap=True
         )
-    for path, why in night.missing:
+    for path, why in night.missing.items():
         console.print(inert(f"  not done: {path}: {why}"), markup=False, soft_wrap=True)
     costs = {
         "looking": _sum(stages, "check", "render", "classify", "measure", "fingerprint"),

@@ -4,6 +4,10 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from intake.services.checking import Checkup
+    from intake.services.explaining import Explained
     from intake.services.find import Found
     from intake.services.progress import Progress
     from intake.services.receive import Receipt
@@ -64,3 +68,58 @@ def say_found(found: "Found") -> None:
         )
     unread = f"; boxes not looked at yet: {inert(', '.join(found.boxes_unread))}" if found.boxes_unread else ""
     print(f"{'Nothing found' if not found.hits else 'Searched'} in {found.scans_searched:,} scans{unread}.")
+
+
+def say_explained(made: "Explained") -> None:
+    """What the next run would do and why."""
+    if made.settled:
+        print("Nothing: every scan is done under these settings, and families are made from just these.")
+        return
+    print(f"{made.scans:,} scans have work left.")
+    for s in made.stages:
+        first = f"{s.first:,} for the first time" if s.first else ""
+        anew = f"{s.anew:,} anew" if s.anew else ""
+        print(
+            f"  {s.stage:<12} {' and '.join(w for w in (first, anew) if w)}" + (f": {inert(s.why[0])}" if s.why else "")
+        )
+        for line in s.why[1:]:
+            print(f"  {'':<12} {inert(line)}")
+    if made.kept:
+        print(f"  kept as they are: {', '.join(made.kept)}")
+    if made.pairs_anew:
+        print(f"  {made.pairs_anew:,} pairs are compared anew: {inert('; '.join(made.why_pairs))}")
+    print("  families are made anew, since scans, settings, rulings or lists have changed.")
+    if made.scans:
+        print(made.space.words)
+
+
+def say_page(report: "Path") -> None:
+    """Where the morning's page is."""
+    print(f"\nThe run on one page: {inert(str(report))}")
+
+
+def say_checkup(found: "Checkup") -> None:
+    """What was found of a home; at most 20 names of each sort."""
+    print(f"{found.rows:,} files are named by rows, {found.files:,} are there.")
+    listed = {
+        "wrong with the database": found.flaws,
+        "missing": found.missing,
+        "damaged": found.damaged,
+        "named by no row (what a run that was cut off wrote last; of no harm)": found.loose,
+    }
+    if found.originals:
+        print(f"{found.originals.same:,} originals are what was received.")
+        listed |= {
+            "originals that are missing": found.originals.missing,
+            "originals that are not what was received": found.originals.altered,
+        }
+    for words, names in listed.items():
+        if names:
+            print(f"{len(names):,} {words}:")
+            for name in names[:20]:
+                print(f"  {inert(name)}")
+            if len(names) > 20:
+                print(f"  and {len(names) - 20:,} more")
+    print("Nothing missing, nothing altered." if found.is_whole else "The home is not whole.")
+    if found.touched:
+        print(f"{len(found.touched):,} scans are touched. To have them looked at anew: kinfold check-home --mend")

@@ -7,6 +7,7 @@ every task. Its history is not the truth, so nothing is waited for but our own w
 import os
 import signal
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -49,7 +50,10 @@ class Hands:
 def stoppable(end: Callable[[], None], home: Path) -> Iterator[Hands]:
     """While inside, SIGTERM and SIGINT let what is in hand finish, call ``end``, say so, and end the process with 7."""
     hands = Hands()
-    before = {s: signal.signal(s, lambda *_: hands.stop.set()) for s in (signal.SIGTERM, signal.SIGINT)}
+    # A signal may be waited for in the main thread alone; elsewhere an engine runs us, and ends us its own way.
+    may_wait = threading.current_thread() is threading.main_thread()
+    signals = (signal.SIGTERM, signal.SIGINT) if may_wait else ()
+    before = {s: signal.signal(s, lambda *_: hands.stop.set()) for s in signals}
     Thread(target=_leave, args=(hands, end, home), daemon=True).start()
     try:
         yield hands

@@ -15,6 +15,7 @@ from intake.model import (
     Box,
     Checked,
     Classified,
+    Condition,
     Evidence,
     FeatureSummary,
     Finding,
@@ -30,6 +31,7 @@ from intake.model import (
     Reading,
     Received,
     Rendered,
+    Rescan,
     Screened,
     Sniped,
     StageResult,
@@ -49,8 +51,19 @@ STAMPS = Stamps(
     {
         s: f"stamp-of-{s}"
         for s in (
-            *("check", "render", "classify", "fold", "read", "measure", "screen", "snipe"),
-            *("fingerprint", "barcode", "parse"),
+            "check",
+            "render",
+            "classify",
+            "fold",
+            "read",
+            "measure",
+            "screen",
+            "snipe",
+            "fingerprint",
+            "barcode",
+            "parse",
+            "condition",
+            "rescan",
         )
     },
     "stamp-of-whole",
@@ -166,6 +179,7 @@ class Written:
         names = {
             Rendered: "render", Classified: "classify", Folded: "fold", Reading: "read", Measured: "measure",
             Screened: "screen", Sniped: "snipe", FeatureSummary: "fingerprint", Barcoded: "barcode", Parsed: "parse",
+            Condition: "condition", Rescan: "rescan",
         }  # fmt: skip
         rows = [(PartKey(scan.digest, 0), "check", to_text(check or checked(max(1, len(parts)))))]
         for number, values in enumerate(parts, start=1):

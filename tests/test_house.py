@@ -148,7 +148,7 @@ def test_every_module_and_public_thing_says_what_it_is() -> None:
 def test_every_file_of_config_is_loaded_and_no_section_lacks_one() -> None:
     from intake.config.load import SECTIONS
 
-    tables = {"formats.csv", "patterns.toml", "certificates.csv"}
+    tables = {"formats.csv", "patterns.toml", "certificates.csv", "papers.typ", "entry.txt"}
     assert {p.name for p in CONFIG.iterdir()} == {f"{name}.toml" for name in SECTIONS} | tables | {"engines.toml"}
 
 

@@ -31,6 +31,8 @@ class CheckRules(Section):
     bed_levels: PositiveFloat
     piece_min_share: Share
     piece_fill: Share
+    pieces_hold: Share
+    bridge_shares: tuple[float, ...] = Field(min_length=1)
     piece_pad_share: Share
     pieces_ratio: PositiveFloat
     pieces_cover: Share

@@ -6,10 +6,11 @@ from intake.config.section import Section
 
 
 class Reason(Section):
-    """One reason: its weight and its words. ``{...}`` fields are filled by the queue stage."""
+    """One reason: its weight and its words. ``{...}`` fields are filled by the queue stage; ``short`` names it."""
 
     weight: float
     words: str
+    short: str
 
 
 class QueueRules(Section):
@@ -17,11 +18,12 @@ class QueueRules(Section):
 
     reasons: dict[str, Reason]
     weak_probability: float
+    speaks_against: float
 
     @field_validator("reasons")
     @classmethod
     def _all_there(cls, value: dict[str, Reason]) -> dict[str, Reason]:
-        wanted = {"hazard", "art_and_film", "no_sheet", "one_weak_link", "many_members", "differs", "news"}
+        wanted = {"hazard", "art_and_film", "no_sheet", "one_weak_link", "many_members", "differs", "news", "against"}
         wanted |= {"regions_differ"}
         if set(value) != wanted:
             raise ValueError(f"reasons must be exactly {sorted(wanted)}; odd: {sorted(set(value) ^ wanted)}")

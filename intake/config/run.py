@@ -11,4 +11,9 @@ class RunRules(Section):
     scan_limit_s: float
     pair_chunk: int
     niceness: int
+    memory_mb: int
+    scan_mb: float
+    reserve_mb: float
+    database_patience_s: float
+    source_patience_s: float
     budget_cpu_s: dict[str, float]

@@ -14,6 +14,8 @@ _LEAST_LEVELS = 4.0
 _ROUNDS = 4
 _SAMPLES = 5000
 _GRID = 32
+_DARKEST_SHADOW = 0.5
+_SHADOW_HUE = 2.5
 # from the 75th to the 95th percentile of what is normally distributed: a quarter of foreign pixels does no harm
 _GAUSS = 1.7
 
@@ -96,6 +98,15 @@ def not_bed(image: NDArray[np.uint8], bed: Bed, difference: float, close_share: 
     mask = (largest(cv2.absdiff(smooth, _ground(bed, image.shape[:2]))) > limit).astype(np.uint8) * 255
     size = round(close_share * max(image.shape[:2])) | 1
     return np.asarray(cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((size, size), np.uint8)), np.uint8)
+
+
+def shadows(image: NDArray[np.uint8], bed: Bed) -> NDArray[np.bool_]:
+    """Tell where (h, w, 3) ``image`` is of the bed's own hue but darker by up to half, as bed in a shadow is."""
+    ground = _ground(bed, image.shape[:2]).astype(np.float32)
+    smooth = cv2.GaussianBlur(image, (0, 0), 1.0).astype(np.float32)
+    light = (smooth * ground).sum(axis=2) / np.maximum((ground * ground).sum(axis=2), 1.0)
+    away = np.abs(smooth - light[..., None] * ground).max(axis=2)
+    return np.asarray((light > _DARKEST_SHADOW) & (light < 1) & (away < _SHADOW_HUE), bool)
 
 
 def _ring(image: NDArray[np.uint8]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

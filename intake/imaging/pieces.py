@@ -1,15 +1,18 @@
 """How many pieces lie on one page: several alike on a bed, or one."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from intake.config.check import CheckRules
-from intake.imaging.bed import find_bed, not_bed
+from intake.imaging.bed import find_bed, not_bed, shadows
 from intake.imaging.outline import Thing, find_things
 from intake.model import Box
 
 _LOOK_PX = 1200
+_SPECK_SHARE = 0.0004
 
 
 def find_pieces(overview: NDArray[np.uint8], whole: Box, rules: CheckRules) -> tuple[Box, ...]:
@@ -26,11 +29,12 @@ def find_pieces(overview: NDArray[np.uint8], whole: Box, rules: CheckRules) -> t
     if bed is None:
         return (whole,)
     mask = not_bed(small, bed, rules.bed_levels, 0.0)
-    page_area = float(mask.size)
-    things = find_things(mask, 0.0004 * page_area)
-    pieces = [t for t in things if t.area >= rules.piece_min_share * page_area and t.fill >= rules.piece_fill]
-    stray = sum(t.area for t in things) - sum(t.area for t in pieces)
-    if len(pieces) < 2 or not _are_pieces(pieces, stray, page_area, rules):
+    lit = np.where(shadows(small, bed), np.uint8(0), mask)
+    cuts = [round(share * max(mask.shape)) for share in rules.bridge_shares]
+    all_things = find_things(mask, _SPECK_SHARE * mask.size)
+    tried = (_told_apart(one, cut, rules) for one in (mask, lit) for cut in cuts)
+    pieces = max((some for some in tried if _are_pieces(some, all_things, mask.size, rules)), key=len, default=[])
+    if not pieces:
         return (whole,)
     to_x, to_y = whole.width / size[0], whole.height / size[1]
     boxes = []
@@ -43,6 +47,24 @@ def find_pieces(overview: NDArray[np.uint8], whole: Box, rules: CheckRules) -> t
     return tuple(boxes)
 
 
+def _told_apart(mask: NDArray[np.uint8], cut: int, rules: CheckRules) -> list[Thing]:
+    """What may be pieces in ``mask`` when bridges up to twice ``cut`` pixels wide (shadows, uneven bed) are cut."""
+    things = find_things(mask, _SPECK_SHARE * mask.size)
+    if cut:
+        solid = np.zeros_like(mask)
+        cv2.drawContours(solid, [t.contour[:, None] for t in things], -1, 255, cv2.FILLED)
+        things = find_things(cv2.erode(solid, np.ones((2 * cut + 1, 2 * cut + 1), np.uint8)), _SPECK_SHARE * mask.size)
+        things = [_grown(t, cut) for t in things]
+    return [t for t in things if t.area >= rules.piece_min_share * mask.size and t.fill >= rules.piece_fill]
+
+
+def _grown(thing: Thing, by: int) -> Thing:
+    """A thing as it was before ``by`` pixels were taken from it all round."""
+    area = thing.area + by * float(cv2.arcLength(thing.contour[:, None], closed=True))
+    left, top, right, bottom = thing.left - by, thing.top - by, thing.right + by, thing.bottom + by
+    return replace(thing, left=left, top=top, right=right, bottom=bottom, area=area)
+
+
 def _room(one: Thing, all_things: list[Thing], wanted: float) -> float:
     """How much bed round a piece its box may take in: at most half the way to its next neighbour."""
     gaps = [
@@ -53,11 +75,14 @@ def _room(one: Thing, all_things: list[Thing], wanted: float) -> float:
     return max(1.0, min(wanted, min(gaps) / 2))
 
 
-def _are_pieces(pieces: list[Thing], stray: float, page_area: float, rules: CheckRules) -> bool:
+def _are_pieces(pieces: list[Thing], all_things: list[Thing], page_area: float, rules: CheckRules) -> bool:
+    """Whether these are several: alike in size, apart, nearly all that lies on the bed, and little beside them."""
     areas = [t.area for t in pieces]
-    if max(areas) > rules.pieces_ratio * min(areas) or sum(areas) < rules.pieces_cover * page_area:
+    if len(pieces) < 2 or max(areas) > rules.pieces_ratio * min(areas) or sum(areas) < rules.pieces_cover * page_area:
         return False
-    if stray > rules.stray_share * page_area:
+    if sum(areas) < rules.pieces_hold * sum(t.area for t in all_things):
+        return False
+    if sum(t.area for t in all_things if not any(_overlap(t, p) for p in pieces)) > rules.stray_share * page_area:
         return False
     return not any(_overlap(a, b) for n, a in enumerate(pieces) for b in pieces[n + 1 :])
 

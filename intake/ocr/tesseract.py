@@ -8,7 +8,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytesseract
-from pytesseract import Output
+from pytesseract import Output, TesseractError
 
 from intake.errors import SetupError
 from intake.model import ReaderSaid
@@ -17,6 +17,7 @@ from intake.setup import find_tesseract
 
 _HEIGHT_PX = 56  # a line of this height has capitals of some 30 px, which tesseract reads best (its own documentation)
 _WIDEST_PX = 6000
+_BY_SIGNAL = 128  # what a shell adds to a signal's number; Python tells it as a negative status
 _EDGE_PX = 10  # it wants some ground round the letters
 
 
@@ -67,18 +68,28 @@ class TesseractReader:
         pytesseract.pytesseract.tesseract_cmd = self._program
         os.environ["OMP_THREAD_LIMIT"] = "1"
         try:
-            table = pytesseract.image_to_data(
+            return self._lines(self._table(list_path))
+        except TesseractError as error:
+            if 0 <= error.status < _BY_SIGNAL:
+                raise
+            # A signal ended it (memory ran out elsewhere, a person): that says nothing of the lines. Once more.
+            return self._lines(self._table(list_path))
+
+    def _table(self, list_path: str) -> dict[str, list[object]]:
+        try:
+            return pytesseract.image_to_data(
                 list_path,
                 lang=self._languages,
                 config=f'--tessdata-dir "{self._data}" --psm 7 -c tessedit_do_invert=0',
                 output_type=Output.DICT,
                 timeout=self._limit_s,
             )
+        except TesseractError:
+            raise
         except RuntimeError as error:
             if "timeout" in str(error).lower():
                 raise ReaderTimeout(f"tesseract was ended after {self._limit_s:g} s") from error
             raise
-        return self._lines(table)
 
     def _lines(self, table: dict[str, list[object]]) -> list[ReaderSaid]:
         words: dict[int, list[tuple[str, float]]] = {}

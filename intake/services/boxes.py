@@ -1,6 +1,6 @@
 """Does each box add up? Listed against received, from the owner's list and the files; counts are of pieces."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 
 from intake.model import Listed, Received
@@ -38,21 +38,27 @@ def balance(connection: Connection, code: str | None = None) -> list[BoxBalance]
     made = []
     for consignment in scans.consignments(connection):
         if code is None or consignment.code == code:
-            received = [s for s in scans.all_scans(connection, consignment.code) if not s.is_reference]
-            listed = scans.listed_pieces(connection, consignment.code)
-            boxes = sorted({s.box for s in received} | {x.box for x in listed})
-            made += [_box(consignment.code, box, received, listed, consignment.has_list) for box in boxes]
+            received: dict[str, list[Received]] = defaultdict(list)
+            listed: dict[str, list[Listed]] = defaultdict(list)
+            for s in scans.all_scans(connection, consignment.code):
+                if not s.is_reference:
+                    received[s.box].append(s)
+            for x in scans.listed_pieces(connection, consignment.code):
+                listed[x.box].append(x)
+            made += [
+                _box(consignment.code, box, received[box], listed[box], consignment.has_list)
+                for box in sorted(received.keys() | listed.keys())
+            ]
     return made
 
 
 def _box(code: str, box: str, received: list[Received], listed: list[Listed], has_list: bool) -> BoxBalance:
-    here = {s.piece for s in received if s.box == box}
-    lines = [x for x in listed if x.box == box]
+    here = {s.piece for s in received}
     if not has_list:
         return BoxBalance(code, box, None, len(here), None, None, None, None, 0)
-    names = Counter(x.piece for x in lines)
-    held = {x.piece for x in lines if x.held}
-    pictures = Counter((s.piece, s.side, s.sequence) for s in received if s.box == box and s.side != "detail")
+    names = Counter(x.piece for x in listed)
+    held = {x.piece for x in listed if x.held}
+    pictures = Counter((s.piece, s.side, s.sequence) for s in received if s.side != "detail")
     missing = sorted(set(names) - here - held)
     extra = sorted(here - set(names))
     return BoxBalance(

@@ -3,13 +3,15 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from intake.config.load import Config
-from intake.kin import Campaign, Decision, Family, Match
-from intake.model import PartKey
+from intake.kin import Campaign, Decision, Family, Match, Tie
+from intake.model import Evidence, PartKey
 from intake.services.dossiers import Dossier
 from intake.services.lettering import body_lines, display_lettering
-from intake.services.rulings import rulings
+from intake.services.rulings import Rulings, rulings
 from intake.stages.campaign import Bearing, campaign
 from intake.stages.group import family_code
+
+SAID = 10.0  # the log-odds shown for a person's word; it is not weighed, it holds
 
 
 def make_campaigns(
@@ -23,8 +25,8 @@ def make_campaigns(
 
     Where a person parted two pieces, that they were thought to be of one design says nothing.
     """
-    apart = rulings(decisions).apart
-    matches = [m for m in matches if m.relation == "shared_element" or (m.a, m.b) not in apart]
+    ruled = rulings(decisions)
+    matches = [m for m in matches if m.relation == "shared_element" or (m.a, m.b) not in ruled.apart]
     by_key: dict[PartKey, Dossier] = {}
     for dossier in known:
         by_key.setdefault(dossier.key, dossier)
@@ -34,7 +36,34 @@ def make_campaigns(
         Campaign(family_code((key for code in codes for key in members[code]), "C"), codes, ties)
         for codes, ties in groups
     ]
-    return sorted(made, key=lambda c: c.code)
+    return with_stated(made, families, ruled)
+
+
+def with_stated(made: Sequence[Campaign], families: Sequence[Family], ruled: Rulings) -> list[Campaign]:
+    """The campaigns, with those put together that a person said are one; a person's word ties whatever else says."""
+    members = {f.code: {m.key for m in f.members} for f in families}
+    kept = {c.code: c for c in made}
+    for first, rest, who in ruled.campaigns:
+        a, b = _holding(first, members), _holding(rest, members)
+        if not a or not b or a == b:
+            continue
+        tie = Tie(min(a, b), max(a, b), (Evidence("person", f"{who} said that they are of one campaign", SAID),))
+        of = [c for c in kept.values() if a in c.families or b in c.families]
+        codes = tuple(sorted({a, b, *(code for c in of for code in c.families)}))
+        ties = (*(t for c in of for t in c.ties), tie)
+        for c in of:
+            del kept[c.code]
+        code = family_code((key for one in (a, b) for key in members[one]), "C") if not of else of[0].code
+        if of and all(c in members for c in codes):
+            code = family_code((key for one in codes for key in members[one]), "C")
+        kept[code] = Campaign(code, codes, ties)
+    return sorted(kept.values(), key=lambda c: c.code)
+
+
+def _holding(parts: frozenset[PartKey], members: Mapping[str, set[PartKey]]) -> str:
+    """The family that holds most of these parts; empty when none holds any."""
+    most = max(((len(parts & inside), code) for code, inside in members.items()), default=(0, ""))
+    return most[1] if most[0] else ""
 
 
 def _bearing(family: Family, by_key: Mapping[PartKey, Dossier], config: Config) -> Bearing:

@@ -13,9 +13,8 @@ from intake.ocr.text import clean
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.home import Home, now
 from intake.services.readings import VERBS, RuledMark, is_same_place, kinds_of, seen_of
-from intake.services.review import PAST, RulingRefused, named, one_at_a_time, piece_names
+from intake.services.review import PAST, RulingRefused, ago, named, names_of, one_at_a_time, piece_names
 from intake.services.ruled import follow
-from intake.services.views import scan_names
 from intake.store import decisions, desk
 
 LINE = "line"  # stands for the kind where a person reads a line that gave no mark
@@ -74,11 +73,11 @@ def rule_on_readings(
 
 def left_words(home: Home, changed: Sequence[PartKey]) -> str:
     """On which pieces readings were left alone, and who ruled on one of them last."""
-    names = ", ".join(dict.fromkeys(piece_names(scan_names(home), changed)))
     with home.database.read() as connection:
+        names = ", ".join(dict.fromkeys(piece_names(names_of(connection, {k.digest for k in changed}), changed)))
         made = decisions.decisions_on_readings(connection, VERBS, {k.digest for k in changed})
     last = made[-1] if made else None
-    by = f" The last ruling there: {last.who} {PAST[last.verb]} ({last.made_at})." if last else ""
+    by = f" The last ruling there: {last.who} {PAST[last.verb]} ({ago(last.made_at)})." if last else ""
     return f"Read or ruled on anew since the page was shown: {names}.{by}"
 
 

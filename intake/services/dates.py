@@ -62,9 +62,11 @@ def family_dates(home: Home, config: Config, view: FamilyView) -> list[DatesView
         stamps = desk.shown_stamps(connection)
         if stamps is None:
             return []
-        received = scans.all_scans(connection)
-        names = {(s.consignment, s.box, s.piece) for s in received if any(k.digest == s.digest for k in shown)}
-        of_them = [s for s in received if (s.consignment, s.box, s.piece) in names]
+        here = scans.scans_of(connection, sorted({k.digest for k in shown}))
+        names = {(s.consignment, s.box, s.piece) for s in here}
+        beside = scans.scans_of(connection, sorted(scans.digests_of_pieces(connection, names)))
+        of_them = [s for s in beside if (s.consignment, s.box, s.piece) in names]
+        of_them.sort(key=lambda s: (s.consignment, s.path))
         known = dossiers_of_scans(connection, stamps, of_them)
         have = {d.key: d for d in known}
         upright = orientations(have, pairs.matches_among(connection, stamps.match, sorted(have)))

@@ -4,12 +4,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from intake.kin import Decision
+from intake.kin import Decision, Verb
 from intake.model import (
     Barcoded,
     Box,
     Checked,
     Classified,
+    Condition,
     FeatureSummary,
     Finding,
     Folded,
@@ -21,19 +22,25 @@ from intake.model import (
     Reading,
     Received,
     Rendered,
+    Rescan,
     Screened,
     Sniped,
     StageResult,
     Stamps,
     Worked,
 )
+from intake.services.condition import UNWORN, Worn, worn
+from intake.services.condition import VERBS as CONDITION_VERBS
 from intake.services.hazards import NO_HAZARD, Hazard, Hazards, hazards_of, with_hazards
+from intake.services.pieces_ruled import NOT_RULED, PieceRuled, piece_ruled
+from intake.services.pieces_ruled import VERBS as PIECE_VERBS
 from intake.services.readings import VERBS, RuledMark, place_of, ruled_marks
 from intake.store import decisions, ledger, readings, scans
 from intake.store.codec import from_text
 from intake.store.database import Connection
 
 T = TypeVar("T")
+_ON_PARTS: tuple[Verb, ...] = (*VERBS, *PIECE_VERBS, *CONDITION_VERBS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +48,7 @@ class Dossier:
     """One part of one received file. A stage that has not been done, or failed, is None.
 
     ``piece`` is the physical thing's name within its box; where a scan shows several, each part is a piece of its own.
-    ``findings`` and ``hazard`` are as people ruled on hazards.
+    ``findings`` and ``hazard`` are as people ruled on hazards; ``measured`` bears the format that a person said it is.
     ``copies`` are other received files with the same bytes. ``readings`` are its marks with what people ruled on them,
     rejected ones too; ``parsed`` holds the marks that stand: as ruled, and none that was rejected.
     """
@@ -63,12 +70,14 @@ class Dossier:
     readings: tuple[RuledMark, ...] = ()
     hazard: Hazard = NO_HAZARD
     folded: Folded | None = None
+    ruled: PieceRuled = NOT_RULED
+    worn: Worn = UNWORN
     sniped: Sniped | None = None
 
     @property
     def kind(self) -> str:
-        """The kind that was told, or ``unknown``."""
-        return self.classified.kind if self.classified else "unknown"
+        """The kind that a person said it is, or that was told, or ``unknown``."""
+        return self.ruled.kind or (self.classified.kind if self.classified else "unknown")
 
     @property
     def title(self) -> str:
@@ -83,6 +92,8 @@ class _Rulings:
     on: Mapping[str, list[Decision]]
     said: Mapping[int, Mark]
     hazards: Hazards
+    pieces: Mapping[PartKey, list[Decision]]
+    worn: Mapping[str, list[Decision]]
 
 
 def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) -> list[Dossier]:
@@ -96,7 +107,7 @@ def dossiers_of_scans(connection: Connection, stamps: Stamps, received: Sequence
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
     have = ledger.results_of(connection, list(by_digest), stamps.entries)
-    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS), received)
+    ruled = _rulings(connection, decisions.decisions_on_readings(connection, _ON_PARTS), received)
     return [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest], ruled)]
 
 
@@ -111,7 +122,8 @@ def dossiers_of(
     digests = sorted({k.digest for k in wanted})
     have = ledger.results_of(connection, digests, stamps.entries)
     received = scans.scans_of(connection, digests)
-    ruled = _rulings(connection, decisions.decisions_on_readings(connection, VERBS, digests), received)
+    made_on = decisions.decisions_on_readings(connection, _ON_PARTS, digests)
+    ruled = _rulings(connection, made_on, received)
     by_digest: dict[str, list[Received]] = {}
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
@@ -124,9 +136,17 @@ def dossiers_of(
 
 def _rulings(connection: Connection, made: Sequence[Decision], received: Sequence[Received]) -> _Rulings:
     on: dict[str, list[Decision]] = {}
+    pieces: dict[PartKey, list[Decision]] = {}
+    worn_on: dict[str, list[Decision]] = {}
     for decision in made:
-        on.setdefault(decision.parts[0].digest, []).append(decision)
-    return _Rulings(on, readings.said_by(connection, (d.id for d in made)), hazards_of(connection, received))
+        if decision.verb in PIECE_VERBS:
+            pieces.setdefault(decision.parts[0], []).append(decision)
+        elif decision.verb in CONDITION_VERBS:
+            worn_on.setdefault(decision.parts[0].digest, []).append(decision)
+        else:
+            on.setdefault(decision.parts[0].digest, []).append(decision)
+    said = readings.said_by(connection, (d.id for d in made if d.verb in VERBS))
+    return _Rulings(on, said, hazards_of(connection, received), pieces, worn_on)
 
 
 def _with_rulings(
@@ -166,22 +186,40 @@ def _of_scan(
     on: dict[int, list[Decision]] = {}
     for decision in ruled.on.get(scan.digest, ()):
         on.setdefault(_ruled_part(decision, parts), []).append(decision)
+    on_worn: dict[int, list[Decision]] = {}
+    for decision in ruled.worn.get(scan.digest, ()):
+        on_worn.setdefault(decision.parts[0].part, []).append(decision)
     made = []
     for found in parts:
         number = found.part if found else 1
         rendered = result(Rendered, "render", number)
         classified = result(Classified, "classify", number)
         folded = result(Folded, "fold", number)
+        condition = result(Condition, "condition", number)
+        quality = result(Rescan, "rescan", number)
         measured = result(Measured, "measure", number)
         screened = result(Screened, "screen", number)
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
         parsed, marks = _with_rulings(result(Parsed, "parse", number), on.get(number, ()), ruled.said)
         codes = result(Barcoded, "barcode", number)
-        stages = (rendered, classified, folded, measured, screened, features, reading, codes, parsed)
+        stages = (
+            rendered,
+            classified,
+            folded,
+            condition,
+            quality,
+            measured,
+            screened,
+            features,
+            reading,
+            codes,
+            parsed,
+        )
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
         key, piece = PartKey(scan.digest, number), scan.piece if len(parts) == 1 else f"{scan.piece}.{number}"
+        on_piece = piece_ruled(ruled.pieces.get(key, ()))
         seen = ruled.hazards.look(scan, piece, key, found.box if found else None, findings)
         hazard, as_ruled = with_hazards(seen, findings, number)
         made.append(
@@ -194,7 +232,7 @@ def _of_scan(
                 checked,
                 rendered,
                 classified,
-                measured,
+                on_piece.measured(measured),
                 screened,
                 features,
                 reading,
@@ -203,6 +241,8 @@ def _of_scan(
                 marks,
                 hazard,
                 folded,
+                on_piece,
+                worn(condition, on_worn.get(number, ())),
                 result(Sniped, "snipe", number),
             )
         )

@@ -36,7 +36,7 @@ def export(home: Home, config: Config, name: str, to: Path) -> int:
     """
     if name == ALTO:
         return _export_alto(home, to)
-    writers = {".csv": _csv, ".json": _json, ".xlsx": _xlsx}
+    writers = {".csv": as_csv, ".json": _json, ".xlsx": _xlsx}
     writer = writers.get(to.suffix.lower())
     if writer is None:
         raise UsageError(f"{to}: the ending must be one of {', '.join(writers)}.")
@@ -78,7 +78,8 @@ def _is_shown(character: str) -> bool:
     return unicodedata.category(character) in ("Zs", "Cf") and character not in _TURNING
 
 
-def _csv(columns: tuple[str, ...], rows: list[tuple[Any, ...]]) -> bytes:
+def as_csv(columns: tuple[str, ...], rows: list[tuple[Any, ...]]) -> bytes:
+    """CSV in UTF-8 with a line of names (RFC 4180, lines ended by a line feed); no cell can become a formula."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(columns)

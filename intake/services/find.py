@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from intake.config.check import CheckRules
 from intake.config.fingerprint import FingerprintRules
 from intake.config.load import Config
 from intake.config.match import AskedRules, MatchRules
@@ -17,7 +18,7 @@ from intake.imaging.candidates import CandidateIndex
 from intake.imaging.features import Features
 from intake.imaging.original import Unreadable, open_original
 from intake.kin import Match, Relation
-from intake.model import Box, PartFound, PartKey, Stamps
+from intake.model import PartFound, PartKey, Stamps
 from intake.services.dossiers import dossiers_of
 from intake.services.hazards import box_hazards
 from intake.services.home import Home
@@ -56,20 +57,60 @@ class Found:
     holds: tuple[tuple[str, int], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """A picture that is not part of any consignment: (h, w, 3) uint8 sRGB, and its size in stored pixels."""
+
+    key: PartKey
+    working: NDArray[np.uint8]
+    width: int
+    height: int
+
+    @property
+    def stored_per_working(self) -> float:
+        """Stored pixels per working pixel."""
+        return max(self.width, self.height) / max(self.working.shape[:2])
+
+
+@dataclass(frozen=True, slots=True)
+class Searched:
+    """The parts that match an offered picture, the best first, and how much was searched."""
+
+    matches: tuple[tuple[PartKey, Match], ...]
+    scans_searched: int
+    boxes_unread: tuple[str, ...]
+
+
 def find(home: Home, config: Config, image: Path, top: int) -> Found:
     """Search every consignment for the picture ``image``.
 
     Raises UsageError when the picture cannot be opened or is damaged.
     """
-    key = PartKey(_digest(image), 1)
-    with tempfile.TemporaryDirectory(dir=home.scratch) as scratch:
-        try:
-            with open_original(image, config.check, Path(scratch)) as original:
-                whole: Box = original.leaves[0].whole
-                page = original.page(key, PartFound(1, original.leaves[0].number, whole))
-        except Unreadable as error:
-            raise UsageError(f"{image}: {error.finding.message}") from error
+    try:
+        offered = take_in(home, image, PartKey(_digest(image), 1), config.check)
+    except Unreadable as error:
+        raise UsageError(f"{image}: {error.finding.message}") from error
+    searched = search_all(home, config, offered)
+    with home.database.read() as connection:
+        stamps = runs.current_stamps(connection) or Stamps({}, "", "")
+    hits, holds = _hits(home, stamps, searched.matches[:top])
+    return Found(hits, searched.scans_searched, searched.boxes_unread, holds)
 
+
+def take_in(home: Home, image: Path, key: PartKey, rules: CheckRules) -> Offered:
+    """Open the picture ``image`` within ``rules``. Raises Unreadable."""
+    with (
+        tempfile.TemporaryDirectory(dir=home.scratch) as scratch,
+        open_original(image, rules, Path(scratch)) as original,
+    ):
+        whole = original.leaves[0].whole
+        page = original.page(key, PartFound(1, original.leaves[0].number, whole))
+    return Offered(key, page.working, whole.width, whole.height)
+
+
+def search_all(home: Home, config: Config, offered: Offered) -> Searched:
+    """Search every consignment for a picture."""
+    key = offered.key
     with home.database.read() as connection:
         stamps = runs.current_stamps(connection) or Stamps({}, "", "")
         received = scans.all_scans(connection)
@@ -83,13 +124,12 @@ def find(home: Home, config: Config, image: Path, top: int) -> Found:
         def load(other: PartKey) -> Features:
             return load_features(home.features(other, stamp))
 
-        looks = looks_at(page.working, page.stored_per_working, config.fingerprint, config.match.asked)
+        looks = looks_at(offered.working, offered.stored_per_working, config.fingerprint, config.match.asked)
         first = next(looks)
         matches = search(key, chain([first], looks), index, load, config.match)
         mates = _mates(home, matches, config.match) & set(index.keys)
         matches = _with(sorted(mates)[: config.match.asked.mates], key, first, matches, load, config.match)
-    hits, holds = _hits(home, stamps, matches[:top])
-    return Found(hits, len(seen), tuple(unread), holds)
+    return Searched(tuple(matches), len(seen), tuple(unread))
 
 
 def _mates(home: Home, matches: Iterable[tuple[PartKey, Match]], rules: MatchRules) -> set[PartKey]:

@@ -3,10 +3,12 @@
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import combinations
+from typing import NamedTuple
 
 from intake.config.load import Config
 from intake.kin import Decision, Family, Match, Member, QueueEntry
 from intake.model import FILM_KINDS, Listed, PartKey
+from intake.services.against import against
 from intake.services.dossiers import Dossier
 from intake.services.holding import Holding, weakest_link
 from intake.services.lettering import display_lettering
@@ -18,6 +20,19 @@ from intake.stages.queue import Standing, queue
 _TITLED_KINDS = ("finished_sheet", "printers_proof")
 
 PieceName = tuple[str, str, str]
+
+
+class Looked(NamedTuple):
+    """How many scans there are, and in how many boxes some were not looked at yet."""
+
+    scans: int
+    unread: int
+
+
+def looked_of(known: Sequence[Dossier]) -> Looked:
+    """Count all scans, and the boxes in which some were not looked at yet."""
+    boxes = {(d.scan.consignment, d.scan.box) for d in known if d.checked is None}
+    return Looked(len({d.scan.digest for d in known}), len(boxes))
 
 
 def piece_name(dossier: Dossier) -> PieceName:
@@ -44,13 +59,18 @@ def make_families(
     decisions: Iterable[Decision],
     listed: Sequence[Listed],
     config: Config,
+    looked: Looked | None = None,
 ) -> tuple[list[Family], list[QueueEntry]]:
-    """Families of at least two pieces, and the queue. ``known`` holds every part; the same part once per file."""
+    """Families of at least two pieces, and the queue. ``known`` holds every part; the same part once per file.
+
+    Where ``known`` are some parts alone (with all that matches or rulings tie to them), ``looked`` tells of all.
+    """
     by_key: dict[PartKey, Dossier] = {}
     for dossier in known:
         by_key.setdefault(dossier.key, dossier)
     compared = [k for k, d in by_key.items() if is_compared(d, config)]
-    ruled = rulings(decisions)
+    made = list(decisions)
+    ruled = rulings(made)
     same_piece = _pairs_of_pieces(by_key, compared)
     groups = group(
         compared, matches, sorted(ruled.together | (same_piece - ruled.apart)), sorted(ruled.apart), config.group
@@ -64,12 +84,14 @@ def make_families(
             families.append(_family(members, attached, matches, by_key, ruled, listed, config))
     families.sort(key=lambda f: f.code)
 
-    scans_seen = len({d.scan.digest for d in known})
-    unread = len({(d.scan.consignment, d.scan.box) for d in known if d.checked is None})
+    looked = looked or looked_of(known)
     parts = {k: standing_of(d) for k, d in by_key.items()}
-    entries = [
-        queue(f, parts, scans_seen, unread, _news(f, ruled), config.queue) for f in families if f.status != "confirmed"
-    ]
+    opposed = against(made, matches, config)
+    entries = []
+    for f in families:
+        speaks = "; ".join(a.words for a in opposed if a.parts & {m.key for m in f.members})
+        if f.status != "confirmed" or speaks:
+            entries.append(queue(f, parts, *looked, _news(f, ruled), config.queue, speaks))
     return families, sorted(entries, key=lambda e: (-e.weight, e.family))
 
 
@@ -116,7 +138,7 @@ def _family(
     return Family(
         family_code(members),
         "confirmed" if confirmed else "suggested",
-        _title([by_key[k] for k in members], listed),
+        ruled.name_of(members) or _title([by_key[k] for k in members], listed),
         tuple(rows),
         _held_words(held, by_key) if held else "",
     )

@@ -8,8 +8,10 @@ from pathlib import Path
 
 from intake.errors import BusyError, HomeError
 from intake.model import PartKey
+from intake.store import holds
 from intake.store.database import Database, open_database
 
+_ADDRESS = "database.address"  # there only where the database is not the file kinfold.db
 PICTURES = ("working", "thumb", "positive")
 
 
@@ -30,17 +32,20 @@ class Home:
             raise HomeError(
                 f"{folder}: cannot be used as home ({error.strerror}). Name another with --home."
             ) from error
-        self.database: Database = open_database(folder / "kinfold.db")
+        self.database: Database = open_database(_address(folder) or folder / "kinfold.db")
 
     @property
     def scratch(self) -> Path:
         """For temporary files of a run; emptied when a run starts."""
         return self.folder / "scratch"
 
-    @property
-    def log(self) -> Path:
-        """The log of the runs."""
-        return self.folder / "logs" / "run.log"
+    def log(self, run: int) -> Path:
+        """The log of one run."""
+        return self.folder / "logs" / f"run-{run:05d}.log"
+
+    def report(self, run: int) -> Path:
+        """What one run came to, as a page."""
+        return self.folder / "logs" / f"run-{run:05d}.html"
 
     def picture(self, key: PartKey, name: str, stamp: str) -> Path:
         """Where a derivative of a part lies."""
@@ -51,11 +56,17 @@ class Home:
         return features_path(self.folder, key, stamp)
 
     @contextmanager
-    def held(self) -> Iterator[None]:
-        """Hold the home for one run; the hold ends with the process however it dies.
+    def held(self, box: tuple[str, str] | None = None) -> Iterator[None]:
+        """Hold the home for one run, or one box (consignment, box) of a shared database; the hold ends with the
+        process however it dies.
 
         Raises BusyError when another run has it.
         """
+        if self.database.is_shared:
+            with holds.held(self.database, box):
+                yield
+            return
+        assert box is None, "boxes are held one by one in a shared database alone"
         import fcntl
 
         with (self.folder / "run.lock").open("a+") as lock:
@@ -71,6 +82,30 @@ class Home:
             lock.write(str(os.getpid()))
             lock.flush()
             yield
+
+    def is_held(self) -> bool:
+        """Is a run at work? The hold itself is not touched: a run may want it right now."""
+        if self.database.is_shared:
+            with self.database.read() as connection:
+                return bool(holds.holders(connection))
+        try:
+            os.kill(int((self.folder / "run.lock").read_text()), 0)
+        except PermissionError:
+            return True
+        except (OSError, ValueError):
+            return False
+        return True
+
+    def move_to(self, address: str) -> None:
+        """From now on this home's database is the one at ``address``; the file holds it, for our eyes alone."""
+        write_whole(self.folder / _ADDRESS, address.encode())
+
+
+def _address(folder: Path) -> str:
+    try:
+        return (folder / _ADDRESS).read_text().strip()
+    except FileNotFoundError:
+        return ""
 
 
 def picture_path(home: Path, key: PartKey, name: str, stamp: str) -> Path:
@@ -89,13 +124,23 @@ def write_whole(path: Path, data: bytes) -> None:
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     temporary = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        with temporary.open("wb") as file:
+        with open(os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as file:  # noqa: PTH123
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
         temporary.replace(path)
+        _flush_folder(path.parent)
     finally:
         temporary.unlink(missing_ok=True)
+
+
+def _flush_folder(folder: Path) -> None:
+    """Without it a power cut may take the new name away again, after the ledger has said that the file is there."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 def now() -> str:

@@ -3,9 +3,11 @@
 Runs in a worker process. Knows no database: it is given what the ledger already holds and returns what it made.
 """
 
+import errno
 import os
 import re
 import resource
+import shutil
 import time
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack, suppress
@@ -16,6 +18,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from intake.config.load import Config
+from intake.errors import HomeError
 from intake.imaging.encode import jpeg_bytes
 from intake.imaging.original import Original, Unreadable, open_original
 from intake.imaging.page import Page
@@ -24,6 +27,7 @@ from intake.model import (
     Barcoded,
     Checked,
     Classified,
+    Condition,
     FeatureSummary,
     Finding,
     Folded,
@@ -33,6 +37,7 @@ from intake.model import (
     PartKey,
     Reading,
     Rendered,
+    Rescan,
     Screened,
     Sniped,
     StageResult,
@@ -45,18 +50,22 @@ from intake.services.receive import digest_of
 from intake.stages.barcode import barcode
 from intake.stages.check import check, refused
 from intake.stages.classify import classify
+from intake.stages.condition import condition
 from intake.stages.fingerprint import fingerprint
 from intake.stages.fold import fold
 from intake.stages.measure import measure
 from intake.stages.parse import parse
 from intake.stages.read import read
 from intake.stages.render import positive, render
+from intake.stages.rescan import rescan
 from intake.stages.screen import screen
 from intake.stages.snipe import snipe
 from intake.store.codec import from_text, to_text
 
 T = TypeVar("T")
 _THUMB_PX = 360
+_DISK_REFUSES = (errno.ENOSPC, errno.EDQUOT, errno.EROFS)
+_NEARLY_FULL = 0.02  # of the reserve that a run keeps free
 _ESCAPED = re.compile(r"\\x([89a-f][0-9a-f])")
 
 
@@ -149,7 +158,7 @@ class _Bench:
         try:
             rendered = self.made("render", number, Rendered, lambda: self._render(page()))
             classified = self.made("classify", number, Classified, lambda: self._classify(page(), rendered, checked))
-            self.made("fold", number, Folded, lambda: fold(page(), rendered, classified, checked, config.fold))
+            folded = self.made("fold", number, Folded, lambda: fold(page(), rendered, classified, checked, config.fold))
             reading = self.made("read", number, Reading, lambda: self._read(page(), classified, checked))
             self.made(
                 "measure",
@@ -160,10 +169,17 @@ class _Bench:
                     rendered.outline,
                     checked,
                     classified.kind,
-                    reading.rotation,
+                    reading.rotation if reading.orientation_confidence else None,
                     config.formats,
                     config.measure,
                 ),
+            )
+            self.made("rescan", number, Rescan, lambda: rescan(checked, classified, number, config.rescan))
+            self.made(
+                "condition",
+                number,
+                Condition,
+                lambda: condition(page(), rendered, classified, folded, checked, config.condition),
             )
             self.made("screen", number, Screened, lambda: self._screen(page(), rendered, classified, checked))
             self.made("snipe", number, Sniped, lambda: snipe(page(), classified.kind, config.snipe))
@@ -233,12 +249,25 @@ class _Bench:
         except (MemoryError, KeyboardInterrupt):
             raise
         except Exception as error:
+            self._refuse_full_disk(error)
             message = f"{stage} broke off ({type(error).__name__}: {str(error)[:200]}); the scan is kept for a person."
             finding = Finding(stage, "stage_failed", "failure", message, part)
             self.results.append(StageResult(key, stage, stamp, "failed", to_text(finding), _cpu_s() - started))
             raise _Failed from error
         self.results.append(StageResult(key, stage, stamp, "done", text, _cpu_s() - started))
         return value
+
+    def _refuse_full_disk(self, error: Exception) -> None:
+        """A disk that is full, or may not be written, is trouble of the run: it must not stand as the scan's own.
+
+        Libraries tell it in words of their own, so that the disk is asked as well.
+        """
+        rules, scratch = self.tools.config.run, self.tools.scratch
+        free_mb = shutil.disk_usage(scratch).free / 1e6
+        if getattr(error, "errno", None) in _DISK_REFUSES or free_mb < rules.reserve_mb * _NEARLY_FULL:
+            raise HomeError(
+                f"{scratch.parent}: the disk refuses ({error}; {free_mb:,.0f} MB are free). Free some, then run again."
+            ) from error
 
 
 def stored_path(folder: Path, shown: str) -> Path:

@@ -5,15 +5,15 @@ from typing import Any
 
 from intake.config.hazards import POSSIBLE_NITRATE
 from intake.config.load import Config
-from intake.kin import Verb
+from intake.kin import Decision, Verb
 from intake.model import PartKey
 from intake.ocr.text import clean
 from intake.services.clearing import is_same_person
 from intake.services.held import BoxView, ProposalView, box_of, boxes_with_proposals
 from intake.services.home import Home, now
-from intake.services.review import RulingRefused, named, one_at_a_time
+from intake.services.review import RulingRefused, ago, named, one_at_a_time
 from intake.services.ruled import follow
-from intake.store import decisions
+from intake.store import decisions, users
 from intake.store.database import Connection
 
 LONGEST_WORDS = 300
@@ -89,6 +89,11 @@ def confirm_clearing(home: Home, config: Config, who: str, proposal: int, seen: 
             raise RulingRefused(
                 f"{found.proposal.decision.who} proposed this: a second, other named person has to confirm it."
             )
+        if not _is_a_users(connection, found.proposal.decision):
+            raise RulingRefused(
+                f"{found.proposal.decision.who} proposed this before the desk had named users, or is none: "
+                "a clearing takes two people who sat down under their own names. Propose it anew."
+            )
         if found.against:
             raise RulingRefused(f"{found.against} Take the proposal back and propose anew.")
         if found.seen != seen:
@@ -96,6 +101,12 @@ def confirm_clearing(home: Home, config: Config, who: str, proposal: int, seen: 
         p = found.proposal
         shown = _at(view) | {"proposal": proposal, "of": p.of, "by": p.decision.who, "basis": p.basis, "words": p.words}
         return _add(connection, config, who, "confirm_clearing", p.decision.parts, shown)
+
+
+def _is_a_users(connection: Connection, made: Decision) -> bool:
+    """Was this decided by somebody who had sat down under a name of their own? True where the desk has no users."""
+    known = users.users(connection)
+    return not known or (made.who in known and known[made.who][1] <= made.made_at)
 
 
 def _chosen(view: BoxView, which: str) -> tuple[set[str], str]:
@@ -120,7 +131,7 @@ def _proposal(connection: Connection, config: Config, number: int) -> tuple[BoxV
                 return view, found
     made = {d.id: d for d in decisions.all_decisions(connection)}
     by = next((d for d in made.values() if d.shown.get("proposal") == number), None)
-    done = f" {by.who} has confirmed it already ({by.made_at})." if by else ""
+    done = f" {by.who} has confirmed it already ({ago(by.made_at)})." if by else ""
     raise RulingRefused(f"No such proposal waits.{done} Look again.")
 
 

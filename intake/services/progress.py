@@ -1,6 +1,5 @@
 """How far each box is, from our own tables. Counts are of pieces; imports nothing heavy, so that it starts at once."""
 
-import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -10,7 +9,8 @@ from intake.model import WHOLE, PartKey, Received, Stamps
 from intake.services.boxes import RESCAN, balance
 from intake.services.hazards import box_hazards
 from intake.services.home import Home
-from intake.services.rulings import standing
+from intake.services.pieces_ruled import VERBS as PIECE_VERBS
+from intake.services.rulings import sides, standing
 from intake.store import decisions, desk, families, ledger, runs, scans
 from intake.store.database import Connection
 
@@ -94,8 +94,11 @@ def progress(home: Home, code: str | None = None) -> Progress:
         stamps = runs.current_stamps(connection)
         run = _run_state(home, connection)
         received = [s for s in scans.all_scans(connection, code) if not s.is_reference]
+        by_box: dict[tuple[str, str], list[Received]] = {}
+        for s in received:
+            by_box.setdefault((s.consignment, s.box), []).append(s)
         steps = _steps(connection, stamps, run)
-        ruled = reviewed_digests(decisions.all_decisions(connection))
+        ruled = reviewed_digests(_on_pieces(connection))
         in_families = {m.key.digest for f in families.all_families(connection) for m in f.members}
         broken = {
             key.digest
@@ -105,7 +108,7 @@ def progress(home: Home, code: str | None = None) -> Progress:
         held = {b.name: len(b.held) for b in box_hazards(connection, desk.shown_stamps(connection))}
         boxes = []
         for b in balance(connection, code):
-            here = [s for s in received if (s.consignment, s.box) == (b.consignment, b.box)]
+            here = by_box.get((b.consignment, b.box), [])
             checked, read, matched = (_taken(here, step) for step in steps)
             boxes.append(
                 BoxProgress(
@@ -134,14 +137,21 @@ def progress(home: Home, code: str | None = None) -> Progress:
     return Progress(tuple(boxes), run, pace, _words(boxes, run, pace))
 
 
+def _on_pieces(connection: Connection) -> list[Decision]:
+    """The decisions by which pieces count as reviewed; what was shown is read of few of them."""
+    slim = decisions.slim(connection, ("confirm", "join", "same_campaign", *PIECE_VERBS))
+    parted = decisions.decisions_of(connection, ("part_off", "divide"))
+    return [d for _, d in sorted({d.id: d for d in (*slim, *parted)}.items())]
+
+
 def reviewed_digests(made: Iterable[Decision]) -> set[str]:
     """Digests of the parts that a standing decision rules on; of a part taken out, that part alone."""
     reviewed: set[PartKey] = set()
     for decision in standing(made):
-        if decision.verb in ("confirm", "join"):
+        if decision.verb in ("confirm", "join", "same_campaign", *PIECE_VERBS):
             reviewed.update(decision.parts)
-        elif decision.verb == "part_off":
-            reviewed.add(decision.parts[0])
+        elif decision.verb in ("part_off", "divide"):
+            reviewed.update(sides(decision)[0])
     return {key.digest for key in reviewed}
 
 
@@ -176,18 +186,7 @@ def _run_state(home: Home, connection: Connection) -> RunState | None:
     if last is None:
         return None
     started, ended, ending = last
-    return RunState(started, ended, ending, ended is None and _is_alive(home))
-
-
-def _is_alive(home: Home) -> bool:
-    """Is the process that holds the home still there? The lock itself is not touched: a run may want it right now."""
-    try:
-        os.kill(int((home.folder / "run.lock").read_text()), 0)
-    except PermissionError:
-        return True
-    except (OSError, ValueError):
-        return False
-    return True
+    return RunState(started, ended, ending, ended is None and home.is_held())
 
 
 def _pace(connection: Connection, stamps: Stamps, digests: set[str], run: RunState) -> Pace:

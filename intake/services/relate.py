@@ -15,7 +15,8 @@ from intake.services.campaigns import make_campaigns
 from intake.services.differing import with_differing
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.expansion import through_mates
-from intake.services.grouping import is_compared, make_families
+from intake.services.facts import facts_of, family_facts
+from intake.services.grouping import is_compared, looked_of, make_families
 from intake.services.home import Home
 from intake.services.ruled import VERSION as RULED_VERSION
 from intake.services.ruled import note_all_said, note_all_waiting
@@ -27,7 +28,7 @@ from intake.stages.group import VERSION as GROUP_VERSION
 from intake.stages.match import verify
 from intake.stages.section import VERSION as SECTION_VERSION
 from intake.stages.sets import VERSION as SETS_VERSION
-from intake.store import campaigns, decisions, differences, families, pairs, scans, several
+from intake.store import campaigns, decisions, differences, facts, families, pairs, scans, several
 from intake.store.pairs import Compared, Pair
 
 # Pairs worth a closer look, with the variants in which the index, or mates in common, propose them.
@@ -148,6 +149,10 @@ def regroup(home: Home, config: Config, stamps: Stamps) -> int:
         campaigns.put_campaigns(connection, tied)
         several.replace_several(connection, numbered, divided)
         note_all_waiting(connection, known, config)
+        about = facts_of(known)
+        facts.put_facts(connection, about)
+        facts.put_family_facts(connection, family_facts(made, {f.key: f for f in about}))
+        facts.put_looked(connection, *looked_of(known))
     return len(made)
 
 

@@ -4,22 +4,30 @@ import secrets
 import threading
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any
 
 from intake.config.load import Config
 from intake.errors import KinfoldError
 from intake.kin import Decision, Verb
-from intake.model import PartKey
+from intake.model import PartKey, Stamps
+from intake.ocr.text import clean
+from intake.services.against import weights_of
 from intake.services.clearing import CLEARING
 from intake.services.clearing import VERBS as HAZARD_VERBS
 from intake.services.home import Home, now
+from intake.services.pieces_ruled import VERBS as PIECE_VERBS
 from intake.services.readings import VERBS as READING_VERBS
+from intake.services.regrouping import Neighbourhood, follow_grouping, neighbourhood
 from intake.services.ruled import follow
-from intake.services.rulings import standing
-from intake.services.views import scan_names
-from intake.store import decisions, desk, families
+from intake.services.rulings import FAMILY_VERBS, GROUPING, standing
+from intake.store import decisions, desk, families, scans
+from intake.store.database import Connection
 
 _LONGEST_NAME = 60
+LONGEST_WORDS = 300
+LONGEST_TITLE = 120
+NAMED = 12  # so many pieces of a ruling are named in a list
 one_at_a_time = threading.Lock()
 
 PAST = {
@@ -33,7 +41,37 @@ PAST = {
     "propose_clearing": "proposed to rule a film base safety",
     "confirm_clearing": "ruled a film base safety, as the second person",
     "undo": "took a ruling back",
+    "divide": "parted a selection off as a family of its own",
+    "same_campaign": "said that two designs are of one campaign",
+    "name_design": "named the design",
+    "refer": "referred a family",
+    "set_aside": "set a family aside",
+    "set_role": "said what a piece is",
+    "set_format": "said which format a piece is",
+    "reproduction": "ruled a piece a reproduction",
+    "nothing_to_add": "had nothing to add to a piece",
+    "date_catalogue": "set the catalogue date",
+    "confirm_place": "confirmed a worn place, with the piece in hand",
+    "reject_place": "rejected a worn place, with the piece in hand",
+    "add_place": "put a worn place, with the piece in hand",
+    "grade": "graded a piece",
 }
+DOING = {
+    "confirm": "these belong together",
+    "part_off": "take out what was chosen",
+    "divide": "what was ticked is a family of its own",
+    "join": "join the two",
+    "same_campaign": "same campaign, other design",
+    "name_design": "name it so",
+    "refer": "refer it",
+    "set_aside": "set it aside",
+    "set_role": "put that kind",
+    "set_format": "put that format",
+    "reproduction": "a reproduction",
+    "nothing_to_add": "nothing to add",
+}
+ON_FAMILIES: tuple[Verb, ...] = (*FAMILY_VERBS, "refer", "set_aside")
+MAKES_FAMILIES: tuple[Verb, ...] = (*FAMILY_VERBS, *PIECE_VERBS)
 
 
 class RulingRefused(KinfoldError):
@@ -46,56 +84,119 @@ class FamilyChanged(RulingRefused):
 
 @dataclass(frozen=True, slots=True)
 class LedgerRow:
-    """One decision as the ledger shows it. ``undone_by`` is the decision that took it back, if any."""
+    """One decision as the ledger shows it: the first of the pieces that it names, and how ``many`` those are in all.
+
+    ``undone_by`` is the decision that took it back, if any.
+    """
 
     decision: Decision
     pieces: tuple[str, ...]
     stands: bool
     undone_by: int | None
+    many: int = 0
 
 
 def decide(home: Home, config: Config, who: str, verb: Verb, parts: Sequence[PartKey], shown: dict[str, Any]) -> int:
-    """Add a ruling, then make the families anew; returns the decision's number.
+    """Add a ruling on a family, then make anew the families that follow from it; returns the decision's number.
 
-    ``confirm``: all parts of the family. ``part_off``: the part taken out, then the others. ``join``: all of both.
-    ``shown["families"]`` are the codes of the families on the page. Raises FamilyChanged when one of them is gone,
-    RulingRefused when it makes no sense. Rulings on readings: see ``correcting``.
+    ``confirm``, ``name_design``, ``refer`` and ``set_aside``: all parts of the family. ``part_off`` and ``divide``: the
+    parts taken out, then the others; ``join``: all of both families; ``same_campaign``: those of the one, then those of
+    the other. ``shown["first"]`` says how many are named first (one, if unsaid), ``shown["families"]`` are the codes of
+    the families on the page, ``shown["text"]`` and ``shown["to"]`` what the person wrote.
+    Raises FamilyChanged when one of the families is gone, RulingRefused when the ruling makes no sense. Rulings on
+    readings: see ``correcting``; on single pieces: ``piecework``.
     """
     who, parts = named(who), tuple(dict.fromkeys(parts))
-    if verb not in ("confirm", "part_off", "join") or len(parts) < 2:
-        raise RulingRefused("This ruling is about two parts or more.")
+    shown = _checked(verb, parts, shown)
     with one_at_a_time:
         with home.database.write() as connection:
-            there = {f.code for f in families.all_families(connection)}
-            if not set(shown.get("families", ())) <= there:
-                raise _changed(decisions.all_decisions(connection), parts)
+            codes = set(shown.get("families", ()))
+            if len(families.families_by_code(connection, codes)) < len(codes):
+                raise _changed(decisions.later_on(connection, 0, set(parts)))
+            if verb not in FAMILY_VERBS:
+                return decisions.add_decision(connection, now(), who, verb, parts, shown)
+            _, near = _near(connection, config, parts)
+            if near is not None:
+                named_here = set(parts)
+                among = [m for m in near.matches if m.a in named_here and m.b in named_here]
+                shown = shown | {"weights": weights_of(among, config)}
             number = decisions.add_decision(connection, now(), who, verb, parts, shown)
-        _regroup(home, config)
+            if near is not None:
+                follow_grouping(connection, near, config)
+        if near is None:
+            regroup_all(home, config)
     return number
+
+
+def _near(connection: Connection, config: Config, parts: Iterable[PartKey]) -> tuple[Stamps, Neighbourhood | None]:
+    """What has to be made anew with these parts, and under which stamps; None where it is all, or there was no run."""
+    stamps = desk.shown_stamps(connection)
+    if stamps is None:
+        return Stamps({}, "", ""), None
+    return stamps, neighbourhood(connection, stamps, parts, config)
+
+
+def follow_near(connection: Connection, config: Config, parts: Iterable[PartKey]) -> bool:
+    """Bring families up with rulings on these parts; False, and nothing is done, where all have to be made anew."""
+    stamps, near = _near(connection, config, parts)
+    if near is None:
+        return not stamps.stages
+    follow_grouping(connection, near, config)
+    return True
+
+
+def _checked(verb: Verb, parts: Sequence[PartKey], shown: dict[str, Any]) -> dict[str, Any]:
+    """What is kept of the ruling, its words tidied. Raises RulingRefused when it makes no sense."""
+    first = shown.get("first", 1)
+    if verb not in ON_FAMILIES or len(parts) < 2:
+        raise RulingRefused("This ruling is about two parts or more.")
+    if verb in ("part_off", "divide", "same_campaign") and not 0 < first < len(parts):
+        raise RulingRefused("Some pieces have to stay: choose fewer.")
+    if verb == "divide" and first < 2:
+        raise RulingRefused("A family of their own takes two pieces or more: tick them.")
+    text = tidy(shown.get("text", ""), LONGEST_WORDS if verb != "name_design" else LONGEST_TITLE)
+    if verb == "name_design" and not text:
+        raise RulingRefused("Type the name of the design.")
+    if verb == "refer":
+        return shown | {"text": text, "to": named(str(shown.get("to", "")))}
+    return shown | {"text": text} if "text" in shown else shown
+
+
+def tidy(text: str, longest: int) -> str:
+    """What a person wrote, in one line. Raises RulingRefused when it is too long."""
+    if len(text) > longest:
+        raise RulingRefused(f"At most {longest} characters.")
+    return clean(text)
 
 
 def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool = False) -> int:
     """Take back one of one's own rulings (or one's own taking back); returns the number of the row that does so.
 
     ``all_of_it``: everything that was ruled with it in one go and was not taken back yet, a row each; the first is
-    returned. Raises RulingRefused when there is none of this number, it is another's, or it is taken back already.
+    returned. Raises RulingRefused when there is none of this number, it is another's, it is taken back already, or a
+    later ruling stands on it.
     """
     who = named(who)
     with one_at_a_time:
         with home.database.write() as connection:
-            made = {d.id: d for d in decisions.all_decisions(connection)}
-            decision = made.get(decision_id)
+            decision = next(iter(decisions.decisions_by_number(connection, [decision_id])), None)
             if decision is None:
                 raise RulingRefused(f"There is no ruling {decision_id}.")
             if decision.who != who:
                 raise RulingRefused(f"Ruling {decision_id} is {decision.who}'s: only {decision.who} can take it back.")
-            root = _root(made, decision).verb
+            root = _root(connection, decision).verb
             if decision.verb == "undo" and root in CLEARING:
                 raise RulingRefused("A clearing that was taken back does not come back: it is proposed and ruled anew.")
-            back = {d.undoes: d for d in made.values() if d.undoes is not None}
-            if by := back.get(decision_id):
+            if by := decisions.undoing(connection, decision_id):
                 raise RulingRefused(f"Ruling {decision_id} was taken back already, by {by.who} with ruling {by.id}.")
-            rows = [d for d in in_one_go(made.values(), decision) if d.id not in back] if all_of_it else [decision]
+            together = made_with(connection, decision) if all_of_it else [decision]
+            rows = [d for d in together if decisions.undoing(connection, d.id) is None]
+            if later := _stands_on(connection, rows, root):
+                raise RulingRefused(
+                    f"Ruling {later.id} stands on it: {later.who} {PAST[later.verb]} ({ago(later.made_at)}). "
+                    "That has to be taken back first."
+                )
+            keys = sorted({key for d in rows for key in d.parts})
             batch = {"batch": secrets.token_hex(8)} if len(rows) > 1 else {}
             numbers = [
                 decisions.add_decision(
@@ -103,28 +204,83 @@ def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool
                 )
                 for d in rows
             ]
-            is_followed = root in READING_VERBS or root in HAZARD_VERBS
-            if is_followed:
-                follow(connection, config, sorted({key for d in rows for key in d.parts}))
-        if not is_followed:
-            _regroup(home, config)
+            is_whole = False
+            if root in READING_VERBS or root in HAZARD_VERBS:
+                follow(connection, config, keys)
+            elif root in MAKES_FAMILIES:
+                is_whole = not follow_near(connection, config, keys)
+        if is_whole:
+            regroup_all(home, config)
     return numbers[0]
 
 
-def in_one_go(made: Iterable[Decision], decision: Decision) -> list[Decision]:
+def _stands_on(connection: Connection, rows: Sequence[Decision], root: Verb) -> Decision | None:
+    """A later ruling of the same sort, on some of the same pieces, that stands."""
+    sort = GROUPING if root in GROUPING else (root,) if root in (*PIECE_VERBS, "name_design") else ()
+    if not sort:
+        return None
+    own = {d.id for d in rows}
+    for d in rows:
+        later = standing(decisions.later_on(connection, d.id, frozenset(d.parts)))
+        found = next((x for x in later if x.verb in sort and x.id not in own), None)
+        if found:
+            return found
+    return None
+
+
+def made_with(connection: Connection, decision: Decision) -> list[Decision]:
     """The decisions that were made in one go with this one, itself among them."""
     batch = decision.shown.get("batch")
-    return [d for d in made if d.shown.get("batch") == batch and d.who == decision.who] if batch else [decision]
+    return [d for d in decisions.of_batch(connection, str(batch)) if d.who == decision.who] if batch else [decision]
+
+
+def ledger_row(home: Home, number: int) -> tuple[LedgerRow, int] | None:
+    """One decision, and how many were made in one go with it; None when there is none of this number."""
+    with home.database.read() as connection:
+        found = decisions.decisions_by_number(connection, [number])
+        if not found:
+            return None
+        decision = found[0]
+        rows = ledger_rows(connection, found)
+        return rows[0], len(made_with(connection, decision))
+
+
+def ledger_rows(connection: Connection, made: Sequence[Decision]) -> list[LedgerRow]:
+    """These decisions as the ledger shows them, in their order."""
+    names = names_of(connection, {k.digest for d in made for k in d.parts[:NAMED]})
+    heads = decisions.heads(connection)
+    back = {h.undoes: h.id for h in heads if h.undoes is not None}
+    stand = {d.id for d in standing(heads)}
+    return [
+        LedgerRow(d, piece_names(names, d.parts[:NAMED]), d.id in stand, back.get(d.id), len(d.parts)) for d in made
+    ]
 
 
 def decisions_view(home: Home) -> list[LedgerRow]:
     """Every decision, the newest first."""
-    names = scan_names(home)
     with home.database.read() as connection:
-        made = decisions.all_decisions(connection)
-    stand = {d.id for d in standing(made)}
-    undone = {d.undoes: d.id for d in made if d.undoes is not None}
-    return [LedgerRow(d, piece_names(names, d.parts), d.id in stand, undone.get(d.id)) for d in reversed(made)]
+        return ledger_rows(connection, list(reversed(decisions.all_decisions(connection))))
+
+
+def rulings_on(home: Home, keys: Iterable[PartKey]) -> list[LedgerRow]:
+    """The standing decisions that name any of these parts, the newest first."""
+    with home.database.read() as connection:
+        made = standing(decisions.later_on(connection, 0, frozenset(keys)))
+        return ledger_rows(connection, list(reversed(made)))
+
+
+def people(home: Home) -> list[str]:
+    """Everybody who ever ruled, by name."""
+    with home.database.read() as connection:
+        return decisions.people(connection)
+
+
+def names_of(connection: Connection, digests: Iterable[str]) -> dict[str, str]:
+    """Digest -> box and piece of its first file."""
+    names: dict[str, str] = {}
+    for scan in scans.scans_of(connection, sorted(set(digests))):
+        names.setdefault(scan.digest, f"{scan.box} / {scan.piece}")
+    return names
 
 
 def piece_names(names: dict[str, str], parts: Iterable[PartKey]) -> tuple[str, ...]:
@@ -142,30 +298,43 @@ def named(who: str) -> str:
     return name
 
 
-def _changed(made: Sequence[Decision], parts: Sequence[PartKey]) -> FamilyChanged:
-    wanted = set(parts)
-    last = next((d for d in reversed(made) if wanted & set(d.parts)), None)
-    if last is None:
+def _changed(later: Sequence[Decision]) -> FamilyChanged:
+    """``later`` are decisions on the parts, the oldest first."""
+    if not later:
         return FamilyChanged("A run has grouped these pieces anew since the page was shown. Look again, then rule.")
+    last = later[-1]
     return FamilyChanged(
-        f"Since the page was shown, {last.who} {PAST[last.verb]} ({last.made_at}). Look again, then rule."
+        f"Since the page was shown, {last.who} {PAST[last.verb]} ({ago(last.made_at)}). Look again, then rule."
     )
 
 
 def changed_message(home: Home, parts: Sequence[PartKey]) -> str:
     """Who last changed what these parts belong to, and when."""
     with home.database.read() as connection:
-        return str(_changed(decisions.all_decisions(connection), parts))
+        return str(_changed(decisions.later_on(connection, 0, frozenset(parts))))
 
 
-def _root(made: dict[int, Decision], decision: Decision) -> Decision:
+def ago(at: str) -> str:
+    """How long ago a time of the ledger is, in words: a minute ago, 3 hours ago."""
+    seconds = max(0.0, (datetime.now(UTC) - datetime.fromisoformat(at)).total_seconds())
+    if seconds < 45:
+        return "a moment ago"
+    for size, one, more in ((86_400, "a day", "days"), (3_600, "an hour", "hours"), (60, "a minute", "minutes")):
+        if seconds >= size * 0.75:
+            many = round(seconds / size)
+            return f"{one} ago" if many <= 1 else f"{many} {more} ago"
+    return "a minute ago"
+
+
+def _root(connection: Connection, decision: Decision) -> Decision:
     """The ruling that a chain of takings back is about."""
     while decision.undoes is not None:
-        decision = made[decision.undoes]
+        decision = decisions.decisions_by_number(connection, [decision.undoes])[0]
     return decision
 
 
-def _regroup(home: Home, config: Config) -> None:
+def regroup_all(home: Home, config: Config) -> None:
+    """Make all families anew."""
     from intake.services.relate import regroup  # heavy: the index and its libraries
 
     with home.database.read() as connection:

@@ -16,7 +16,7 @@ from intake.store import decisions, desk, families, readings
 from intake.store.database import Connection
 from intake.store.readings import Waiting
 
-VERSION = 1
+VERSION = 2
 
 
 def says(decision: Decision, config: Config) -> Mark:

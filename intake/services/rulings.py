@@ -1,25 +1,45 @@
 """What the decisions still say, once those that were undone are left out."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, product
 
-from intake.kin import Decision
+from intake.kin import Decision, Verb
 from intake.model import PartKey
 
 Pair = tuple[PartKey, PartKey]
+
+# What belongs together; each of these may rest on the one before it on the same pieces.
+GROUPING: tuple[Verb, ...] = ("confirm", "part_off", "divide", "join", "same_campaign")
+# All that families follow from.
+FAMILY_VERBS: tuple[Verb, ...] = (*GROUPING, "name_design")
 
 
 @dataclass(frozen=True, slots=True)
 class Rulings:
     """Hard constraints for grouping, and the sets of parts that a person confirmed as one design.
 
-    A later ruling on a pair stands over an earlier one.
+    A later ruling on a pair stands over an earlier one. ``names`` are what designs were called, and of which parts, and
+    ``campaigns`` two designs that were said to be of one campaign, each the oldest first.
     """
 
     together: frozenset[Pair]
     apart: frozenset[Pair]
     confirmed: tuple[frozenset[PartKey], ...]
+    names: tuple[tuple[frozenset[PartKey], str], ...] = ()
+    campaigns: tuple[tuple[frozenset[PartKey], frozenset[PartKey], str], ...] = ()
+
+    def name_of(self, members: Collection[PartKey]) -> str:
+        """What a person called the design: the newest name of which more than half of the pieces are among these."""
+        inside = set(members)
+        return next((text for parts, text in reversed(self.names) if 2 * len(parts & inside) > len(parts)), "")
+
+
+def sides(decision: Decision) -> tuple[tuple[PartKey, ...], tuple[PartKey, ...]]:
+    """The parts that a ruling sets against the others: the ``shown["first"]`` that it names first (one, if unsaid)."""
+    first = decision.shown.get("first", 1)
+    many = first if isinstance(first, int) and 0 < first <= len(decision.parts) else 1
+    return decision.parts[:many], decision.parts[many:]
 
 
 def standing(decisions: Iterable[Decision]) -> list[Decision]:
@@ -33,21 +53,34 @@ def standing(decisions: Iterable[Decision]) -> list[Decision]:
 
 
 def rulings(decisions: Iterable[Decision]) -> Rulings:
-    """The constraints. ``part_off`` names the part taken out first, then the parts that it was taken from."""
+    """The constraints. ``part_off``, ``divide`` and ``same_campaign`` set the parts named first against the others.
+
+    Of parts that were parted off nothing is said among themselves; those that were divided off stay together.
+    """
     verdict: dict[Pair, bool] = {}
     confirmed: list[frozenset[PartKey]] = []
+    names: list[tuple[frozenset[PartKey], str]] = []
+    campaigns: list[tuple[frozenset[PartKey], frozenset[PartKey], str]] = []
     for decision in standing(decisions):
+        first, rest = sides(decision)
         if decision.verb in ("confirm", "join"):
             verdict.update({_pair(a, b): True for a, b in combinations(decision.parts, 2)})
         if decision.verb == "confirm":
             confirmed.append(frozenset(decision.parts))
-        if decision.verb == "part_off":
-            out, *rest = decision.parts
-            verdict.update({_pair(out, other): False for other in rest})
+        if decision.verb == "divide":
+            verdict.update({_pair(a, b): True for a, b in combinations(first, 2)})
+        if decision.verb in ("part_off", "divide", "same_campaign"):
+            verdict.update({_pair(a, b): False for a, b in product(first, rest)})
+        if decision.verb == "same_campaign":
+            campaigns.append((frozenset(first), frozenset(rest), decision.who))
+        if decision.verb == "name_design":
+            names.append((frozenset(decision.parts), str(decision.shown.get("text", ""))))
     return Rulings(
         frozenset(p for p, together in verdict.items() if together),
         frozenset(p for p, together in verdict.items() if not together),
         tuple(confirmed),
+        tuple(names),
+        tuple(campaigns),
     )
 
 

@@ -1,17 +1,18 @@
 """What the desk shows of pieces, matches and families: values only, with every reason beside its weight."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from intake.config.load import Config
 from intake.kin import Family, Match, Member
 from intake.model import Evidence, Finding, FoldLine, PartKey
+from intake.services.condition import UNWORN, RuledPlace, Worn
 from intake.services.dossiers import Dossier
 from intake.services.folds import FoldView, fold_view
 from intake.services.hazards import NO_HAZARD, Hazard
 from intake.services.orient import Orientation
-from intake.services.printing import printing_words
+from intake.services.printing import Plot, plots, printing_words, shifts_words
 from intake.services.readings import RuledMark
 from intake.services.upright import Upright, at
 
@@ -46,6 +47,16 @@ class MemberView:
     hazard: Hazard = NO_HAZARD
     folds: FoldView | None = None
     size_mm: tuple[float, float] | None = None
+    ruled: tuple[str, ...] = ()
+    inks_meet: str = ""
+    plots: tuple[Plot, ...] = ()
+    worn: Worn = UNWORN
+
+    @property
+    def worn_places(self) -> list[tuple[RuledPlace, tuple[float, float, float, float]]]:
+        """Each worn place that was not rejected: left, top, width, height as shares of the upright picture."""
+        upright = self.upright
+        return [] if upright is None else [(p, upright.place(p.box)) for p in self.worn.standing]
 
     @property
     def is_negative(self) -> bool:
@@ -182,7 +193,10 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
     measured, classified = d.measured, d.classified
     size = "size unknown"
     if measured and measured.width_mm and measured.height_mm:
-        size = f"{measured.width_mm:,.0f} × {measured.height_mm:,.0f} mm"
+        off = max(measured.width_off_mm or 0, measured.height_off_mm or 0)
+        size = f"{measured.width_mm:,.0f} × {measured.height_mm:,.0f} mm{f' ± {off:.1f}' if off else ''}"
+        if measured.size_source == "person":
+            size += ", by a person's measure"
     return MemberView(
         d.key,
         d.scan.consignment,
@@ -192,8 +206,8 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         d.scan.side,
         d.scan.path,
         d.kind,
-        classified.kind_confidence if classified else 0.0,
-        classified.evidence if classified else (),
+        classified.kind_confidence if classified and not d.ruled.kind else 0.0,
+        _why_kind(d),
         probability,
         size,
         measured.format if measured else "",
@@ -208,23 +222,41 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         family,
         hazard=d.hazard,
         folds=fold_view(d.folded, turned.rotation) if d.folded else None,
+        ruled=d.ruled.words,
+        inks_meet=shifts_words(d.screened),
+        plots=plots(d.screened),
+        worn=d.worn,
         size_mm=(m.width_mm, m.height_mm) if (m := measured) and m.width_mm and m.height_mm else None,
     )
 
 
-def match_view(match: Match, have: Mapping[PartKey, Dossier]) -> MatchView:
-    """The match with the names of both sides."""
-    return MatchView(match, _side_name(have[match.a]), _side_name(have[match.b]))
+def _why_kind(d: Dossier) -> tuple[Evidence, ...]:
+    """Why it is taken for what it is: a person's word, or what was told from the picture."""
+    told = d.classified
+    if d.ruled.role:
+        before = f"; from the picture it was told to be: {told.kind.replace('_', ' ')}" if told else ""
+        return (Evidence("person", f"ruled by {d.ruled.role.who}{before}", 0.0),)
+    return told.evidence if told else ()
+
+
+def match_view(match: Match, have: Mapping[PartKey, Dossier], kept: Collection[PartKey] | None = None) -> MatchView:
+    """The match with the names of both sides; of a side that is not among ``kept``, no more than whose it is."""
+
+    def name(key: PartKey) -> str:
+        is_kept = kept is None or key in kept
+        return _side_name(have[key]) if is_kept else f"a piece of consignment {have[key].scan.consignment}"
+
+    return MatchView(match, name(match.a), name(match.b))
 
 
 def _side_name(d: Dossier) -> str:
     return f"{d.title}, {d.scan.side}" if d.scan.side in ("verso", "detail") else d.title
 
 
-def withhold(views: Sequence[MemberView], permitted: set[str]) -> list[MemberView]:
-    """Of several owners' pieces, keep the first owner's, and the others' only where both have permitted it."""
-    first = views[0].consignment if views else ""
-    return [replace(v, withheld=v.consignment != first and not {v.consignment, first} <= permitted) for v in views]
+def withhold(views: Sequence[MemberView], permitted: Collection[str], ours: str = "") -> list[MemberView]:
+    """Of several owners' pieces, keep those of ``ours`` (or of the first); the others' only where both permit it."""
+    first = ours or (views[0].consignment if views else "")
+    return [replace(v, withheld=v.consignment != first and not {v.consignment, first} <= set(permitted)) for v in views]
 
 
 def in_order(family: Family, have: Mapping[PartKey, Dossier], config: Config) -> list[Member]:

@@ -13,6 +13,7 @@ from intake.stages import (
     barcode,
     check,
     classify,
+    condition,
     fingerprint,
     fold,
     match,
@@ -20,6 +21,7 @@ from intake.stages import (
     parse,
     read,
     render,
+    rescan,
     screen,
     snipe,
 )
@@ -30,6 +32,8 @@ BEFORE: dict[str, tuple[str, ...]] = {
     "render": ("check",),
     "classify": ("render",),
     "fold": ("classify",),
+    "condition": ("fold",),
+    "rescan": ("classify",),
     "read": ("classify",),
     "measure": ("classify", "read"),
     "fingerprint": ("classify",),
@@ -51,7 +55,33 @@ _VERSIONS = {
     "barcode": barcode.VERSION,
     "parse": parse.VERSION,
     "match": match.VERSION,
+    "condition": condition.VERSION,
+    "rescan": rescan.VERSION,
 }
+
+
+def settings_of(config: Config) -> dict[str, dict[str, str]]:
+    """What each stage is told by itself, key by key, as a run writes it down: stage -> (dotted key -> value as JSON).
+
+    Rows of the tables stand as a digest each, under their own names.
+    """
+    told: dict[str, dict[str, str]] = {}
+    for stage, version in _VERSIONS.items():
+        section = getattr(config, stage).model_dump()
+        told[stage] = {"version": str(version)} | _flat(f"config/{stage}.toml", section)
+    told["read"] |= _flat("engine", engine_versions())
+    told["measure"] |= {f"config/formats.csv {f.id}": _digest(f.model_dump()) for f in config.formats}
+    told["parse"] |= {f"config/patterns.toml {p.name}": _digest(p.model_dump()) for p in config.patterns}
+    told["parse"] |= {
+        f"config/certificates.csv line {n}": _digest(c.model_dump()) for n, c in enumerate(config.certificates, start=2)
+    }
+    return told
+
+
+def _flat(name: str, value: object) -> dict[str, str]:
+    if isinstance(value, dict) and value:
+        return {k: v for key, inner in value.items() for k, v in _flat(f"{name} {key}", inner).items()}
+    return {name: json.dumps(value, sort_keys=True, default=sorted)}
 
 
 def stamps_of(config: Config) -> Stamps:

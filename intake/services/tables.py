@@ -21,7 +21,7 @@ from intake.services.printers import printers
 from intake.services.progress import BoxProgress, progress
 from intake.services.several import differ, number_words, places, section_words
 from intake.stages.dating import Bound
-from intake.store import campaigns, differences, families, pairs, relations, runs, scans, several
+from intake.store import campaigns, differences, families, moves, pairs, relations, runs, scans, several, withdrawals
 
 Row = tuple[Any, ...]
 
@@ -44,6 +44,8 @@ class Known:
     overlays: set[PieceName]
     boxes: tuple[BoxProgress, ...]
     hazards: list[BoxHazards]
+    moves: list[moves.Move]
+    withdrawals: list[withdrawals.Withdrawal]
     differences: list[Differences]
 
     @property
@@ -82,6 +84,8 @@ def view(home: Home, config: Config) -> Known:
             relations.overlays(connection),
             progress(home).boxes,
             box_hazards(connection, stamps),
+            moves.all_moves(connection),
+            withdrawals.all_withdrawals(connection),
             differences.all_differences(connection),
         )
 
@@ -120,7 +124,7 @@ def _scans(known: Known) -> Iterable[Row]:
             d.scan.digest,
             state,
             d.kind,
-            _round(d.classified.kind_confidence if d.classified else None),
+            _round(d.classified.kind_confidence if d.classified and not d.ruled.kind else None),
             d.classified.polarity if d.classified else "unknown",
             turn.rotation,
             turn.mirrored,
@@ -332,6 +336,17 @@ def _boxes(known: Known) -> Iterable[Row]:
         )
 
 
+def _moves(known: Known) -> Iterable[Row]:
+    for m in known.moves:
+        yield (m.consignment, m.box, m.piece, m.from_place, m.to_place, m.at, m.who, m.why)
+
+
+def _withdrawals(known: Known) -> Iterable[Row]:
+    for w in known.withdrawals:
+        removed = "; ".join(f"{count} {what}" for what, count in w.account["removed"].items())
+        yield (w.consignment, w.at, w.who, w.why, removed, " ".join(w.account["files"]))
+
+
 def _round(value: float | None, digits: int = 3) -> float | None:
     return None if value is None else round(value, digits) + 0.0  # never -0.0
 
@@ -390,4 +405,6 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
         ("consignment", "printer", "spellings", "towns", "countries", "pieces", "first_year", "last_year"),
         _printers,
     ),
+    "moves": (("consignment", "box", "piece", "from", "to", "at", "who", "why"), _moves),
+    "withdrawals": (("consignment", "at", "who", "why", "removed", "files"), _withdrawals),
 }  # fmt: skip

@@ -1,6 +1,7 @@
 """What runs inside a worker process: made ready once, then one scan after another."""
 
 import os
+import resource
 from functools import cache
 from pathlib import Path
 
@@ -12,9 +13,14 @@ from intake.services.look import Looked, ScanJob, Tools, look_at
 _folders: list[Path] = []
 
 
-def make_ready(home: Path, config: Path) -> None:
-    """Note where home and config are; what is heavy is loaded with the first scan."""
+def make_ready(home: Path, config: Path, memory_mb: int) -> None:
+    """Note where home and config are, and bound this process; what is heavy is loaded with the first scan.
+
+    The bound is on what it asks for (RLIMIT_DATA: heap and private mappings), so it is never above what it holds.
+    """
     _folders[:] = [home, config]
+    bound = memory_mb * 1_000_000
+    resource.setrlimit(resource.RLIMIT_DATA, (bound, bound))
 
 
 def look(job: ScanJob) -> Looked:

@@ -19,9 +19,18 @@ class Standing:
 
 
 def queue(
-    family: Family, parts: Mapping[PartKey, Standing], scans_seen: int, boxes_unread: int, news: int, rules: QueueRules
+    family: Family,
+    parts: Mapping[PartKey, Standing],
+    scans_seen: int,
+    boxes_unread: int,
+    news: int,
+    rules: QueueRules,
+    against: str = "",
 ) -> QueueEntry:
-    """The entry of one family; ``news`` is how many parts joined it since a person confirmed it."""
+    """The entry of one family; ``news`` is how many parts joined it since a person confirmed it.
+
+    ``against`` says in words what evidence speaks against a ruling on its parts; empty where none does.
+    """
     members = [parts[m.key] for m in family.members]
     kinds = Counter(m.kind for m in members)
     reasons: list[Evidence] = []
@@ -42,6 +51,8 @@ def queue(
         add("differs", words=differing)
     if news:
         add("news", n=news)
+    if against:
+        add("against", words=against)
     reasons.append(
         Evidence(
             "many_members",
@@ -60,7 +71,7 @@ def remarked(entry: QueueEntry, members: Sequence[Standing], rules: QueueRules) 
         reasons.insert(0, Evidence("hazard", reason.words.format(n=hazards), reason.weight))
     if differing := _differing(members):
         reason = rules.reasons["differs"]
-        at = next((n for n, r in enumerate(reasons) if r.name in ("news", "many_members")), len(reasons))
+        at = next((n for n, r in enumerate(reasons) if r.name in ("news", "against", "many_members")), len(reasons))
         reasons.insert(at, Evidence("differs", reason.words.format(words=differing), reason.weight))
     return QueueEntry(entry.family, sum(r.weight for r in reasons), tuple(reasons))
 

@@ -28,12 +28,22 @@ def campaigns_by_family(connection: Connection) -> dict[str, str]:
     return {row.family: row.campaign for row in rows}
 
 
+def campaign_by_code(connection: Connection, code: str) -> Campaign:
+    """This campaign, which is there."""
+    t = campaign_family.c
+    codes = [f for (f,) in connection.execute(select(t.family).where(t.campaign == code).order_by(t.family))]
+    ties = connection.execute(select(campaign.c.ties).where(campaign.c.code == code)).scalar_one()
+    return Campaign(code, tuple(codes), from_text(tuple[Tie, ...], ties))
+
+
+def drop_campaign(connection: Connection, code: str) -> None:
+    """Take one away."""
+    connection.execute(delete(campaign_family).where(campaign_family.c.campaign == code))
+    connection.execute(delete(campaign).where(campaign.c.code == code))
+
+
 def campaign_of(connection: Connection, family: str) -> Campaign | None:
     """The campaign that this family is of, if any."""
     t = campaign_family.c
     code = connection.execute(select(t.campaign).where(t.family == family)).scalar_one_or_none()
-    if code is None:
-        return None
-    codes = [f for (f,) in connection.execute(select(t.family).where(t.campaign == code).order_by(t.family))]
-    ties = connection.execute(select(campaign.c.ties).where(campaign.c.code == code)).scalar_one()
-    return Campaign(code, tuple(codes), from_text(tuple[Tie, ...], ties))
+    return None if code is None else campaign_by_code(connection, code)

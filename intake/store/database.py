@@ -9,11 +9,11 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import DatabaseError, OperationalError
 
 from intake.errors import HomeError
-from intake.store.schema import metadata
+from intake.store.migrate import bring_forward, is_current
 
 __all__ = ["Connection", "Database", "open_database"]
 
@@ -25,36 +25,37 @@ class Database:
 
     def __init__(self, where: Path | str) -> None:
         self.url = URL.create("sqlite", database=str(where)) if isinstance(where, Path) else make_url(where)
-        if self.url.get_backend_name() == "sqlite":
+        if not self.is_shared:
             self._reader, self._writer = _sqlite(self.url, "BEGIN"), _sqlite(self.url, "BEGIN IMMEDIATE")
         else:
-            self._reader = self._writer = create_engine(self.url)
+            # Asked before use whether it still lives: a server may be restarted in the night.
+            self._reader = create_engine(self.url, pool_pre_ping=True, isolation_level="REPEATABLE READ")
+            self._writer = create_engine(self.url, pool_pre_ping=True)
 
     @contextmanager
     def read(self) -> Iterator[Connection]:
         """One consistent view. Raises HomeError when the database cannot be reached or is damaged."""
-        with self._in_words("read"), self._reader.begin() as connection:
+        with self.in_words("read"), self._reader.begin() as connection:
             yield connection
 
     @contextmanager
     def write(self) -> Iterator[Connection]:
         """One short transaction: all of it or nothing. Raises HomeError when the disk refuses."""
-        with self._in_words("write"), self._writer.begin() as connection:
+        with self.in_words("write"), self._writer.begin() as connection:
             yield connection
 
     def make_tables(self) -> None:
-        """Create what is missing; existing tables are left as they are. Raises HomeError when those are not ours."""
+        """Create what is missing and bring older tables forward. Raises HomeError when those are not ours, or newer."""
+        with self.read() as connection:
+            if is_current(connection):
+                return
         with self.write() as connection:
-            metadata.create_all(connection)
-            there = inspect(connection)
-            for table in metadata.sorted_tables:
-                if lacking := set(table.columns.keys()) - {c["name"] for c in there.get_columns(table.name)}:
-                    raise HomeError(
-                        f"{self}: its table {table.name} lacks {', '.join(sorted(lacking))}; it is of another version "
-                        "or another program. Name another home with --home."
-                    )
-                for index in table.indexes:  # of a table that was there before the index was
-                    index.create(connection, checkfirst=True)
+            bring_forward(connection, str(self))
+
+    @property
+    def is_shared(self) -> bool:
+        """Is it a server, which several machines may write to at once?"""
+        return self.url.get_backend_name() != "sqlite"
 
     def close(self) -> None:
         """Give back every connection."""
@@ -63,10 +64,11 @@ class Database:
 
     def __str__(self) -> str:
         """Where it is, without a password."""
-        return self.url.database or "" if self.url.get_backend_name() == "sqlite" else self.url.render_as_string()
+        return self.url.render_as_string() if self.is_shared else self.url.database or ""
 
     @contextmanager
-    def _in_words(self, what: str) -> Iterator[None]:
+    def in_words(self, what: str) -> Iterator[None]:
+        """While inside, what the database refuses is a HomeError in plain words."""
         try:
             yield
         except DatabaseError as error:

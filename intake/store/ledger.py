@@ -41,6 +41,11 @@ def digests_done(connection: Connection, stage: str, stamp: str) -> set[str]:
     return {digest for (digest,) in rows}
 
 
+def digests_with(connection: Connection, stage: str) -> set[str]:
+    """Digests of the files for which ``stage`` has an entry under whatever stamp."""
+    return {digest for (digest,) in connection.execute(select(work.c.digest).where(work.c.stage == stage).distinct())}
+
+
 def results_of(
     connection: Connection, digests: Sequence[str], stamps: Mapping[str, str]
 ) -> dict[str, dict[Worked, StageResult]]:
@@ -76,6 +81,24 @@ def payloads_of(
     return found
 
 
+def parts_ever(
+    connection: Connection, stage: str, holding: str, digests: Sequence[str] | None = None, first_part: int = 0
+) -> set[PartKey]:
+    """The parts for which this stage ever made, under whatever stamp, a result in whose payload that text stands.
+
+    Of these files, or of all; parts below ``first_part`` are left out.
+    """
+    query = select(work.c.digest, work.c.part).where(work.c.stage == stage, work.c.part >= first_part).distinct()
+    if holding:
+        query = query.where(work.c.payload.contains(holding, autoescape=True))
+    asked = (
+        [query]
+        if digests is None
+        else [query.where(work.c.digest.in_(digests[n : n + _AT_ONCE])) for n in range(0, len(digests), _AT_ONCE)]
+    )
+    return {PartKey(digest, part) for one in asked for digest, part in connection.execute(one)}
+
+
 def stage_costs(connection: Connection, stamps: Mapping[str, str]) -> dict[str, tuple[int, float]]:
     """stage -> (entries, CPU seconds in all) under the given stamps."""
     query = select(work.c.stage, work.c.stamp, func.count(), func.sum(work.c.cpu_s)).group_by(
@@ -84,3 +107,9 @@ def stage_costs(connection: Connection, stamps: Mapping[str, str]) -> dict[str, 
     return {
         stage: (count, total) for stage, stamp, count, total in connection.execute(query) if stamps.get(stage) == stamp
     }
+
+
+def made_at(connection: Connection, stage: str, stamp: str) -> dict[str, str]:
+    """Digest -> when this stage's entry was written down, under this stamp."""
+    query = select(work.c.digest, func.min(work.c.made_at)).where(work.c.stage == stage, work.c.stamp == stamp)
+    return {row[0]: row[1] for row in connection.execute(query.group_by(work.c.digest))}

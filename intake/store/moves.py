@@ -1,19 +1,30 @@
 """Where pieces are, and whether an owner lets them be shown beside another's."""
 
+from dataclasses import dataclass
+
 from sqlalchemy import Connection, insert, select, update
 
-from intake.store.schema import consignment, move
+from intake.store.schema import consignment, move, move_reason
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One move of a piece: from where to where, when (ISO 8601, UTC) and by whose word."""
+
+    from_place: str
+    to_place: str
+    at: str
+    who: str
 
 
 def add_move(
-    connection: Connection, code: str, box: str, piece: str, places: tuple[str, str], at: str, who: str
+    connection: Connection, code: str, box: str, piece: str, places: tuple[str, str], at: str, who: str, why: str = ""
 ) -> None:
     """Write down that a piece went from the first place to the second."""
-    connection.execute(
-        insert(move).values(
-            consignment=code, box=box, piece=piece, from_place=places[0], to_place=places[1], at=at, who=who
-        )
-    )
+    row = {"consignment": code, "box": box, "piece": piece, "from_place": places[0], "to_place": places[1]}
+    number = connection.execute(insert(move).values(**row, at=at, who=who).returning(move.c.id)).scalar_one()
+    if why:
+        connection.execute(insert(move_reason).values(move=number, why=why))
 
 
 def place_of(connection: Connection, code: str, box: str, piece: str) -> str:
@@ -30,3 +41,33 @@ def place_of(connection: Connection, code: str, box: str, piece: str) -> str:
 def permit(connection: Connection, code: str, shown_to_others: bool) -> None:
     """Write down the owner's word: may the consignment's pieces be shown beside another owner's?"""
     connection.execute(update(consignment).where(consignment.c.code == code).values(shown_to_others=shown_to_others))
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One line of the movement log."""
+
+    id: int
+    consignment: str
+    box: str
+    piece: str
+    from_place: str
+    to_place: str
+    at: str
+    who: str
+    why: str
+
+
+def all_moves(connection: Connection, code: str | None = None) -> list[Move]:
+    """The movement log, the oldest first; of one consignment when it is named."""
+    query = select(move, move_reason.c.why).outerjoin(move_reason, move_reason.c.move == move.c.id).order_by(move.c.id)
+    if code is not None:
+        query = query.where(move.c.consignment == code)
+    return [Move(**{**row, "why": row["why"] or ""}) for row in connection.execute(query).mappings()]
+
+
+def moves_of(connection: Connection, code: str, box: str, piece: str) -> list[Moved]:
+    """Every move of a piece, the newest first."""
+    columns = (move.c.from_place, move.c.to_place, move.c.at, move.c.who)
+    query = select(*columns).where(move.c.consignment == code, move.c.box == box, move.c.piece == piece)
+    return [Moved(*row) for row in connection.execute(query.order_by(move.c.id.desc()))]

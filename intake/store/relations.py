@@ -1,5 +1,7 @@
 """What people state of two pieces: one is a side, overlay or section of the other, or both are of one set."""
 
+from dataclasses import dataclass
+
 from sqlalchemy import Connection, insert, select
 
 from intake.kin import PieceRelation
@@ -51,3 +53,29 @@ def overlays(connection: Connection) -> set[tuple[str, str, str]]:
     t = piece_relation.c
     query = select(t.consignment, t.box, t.piece).where(t.relation == "overlay_of")
     return {(code, box, piece) for code, box, piece in connection.execute(query)}
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """What a person stated of two pieces of one consignment; ``number_of`` is (n, m) in a set."""
+
+    consignment: str
+    piece: PieceId
+    relation: str
+    other: PieceId
+    number_of: tuple[int | None, int | None]
+    at: str
+    who: str
+
+
+def all_relations(connection: Connection) -> list[Statement]:
+    """Every statement, the oldest first."""
+    t = piece_relation.c
+    rows = connection.execute(select(piece_relation).order_by(t.id)).mappings()
+    return [
+        Statement(
+            r["consignment"], (r["box"], r["piece"]), r["relation"], (r["other_box"], r["other_piece"]),
+            (r["number"], r["of"]), r["at"], r["who"],
+        )
+        for r in rows
+    ]  # fmt: skip

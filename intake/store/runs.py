@@ -1,6 +1,7 @@
 """One row for each run: when, with which engines, and how it ended."""
 
 import json
+from collections.abc import Mapping
 
 from sqlalchemy import Connection, insert, select, update
 
@@ -9,9 +10,20 @@ from intake.store.codec import from_text, to_text
 from intake.store.schema import run
 
 
-def start_run(connection: Connection, at: str, engines: dict[str, str], stamps: Stamps) -> int:
-    """Add a run that has begun; returns its number."""
-    row = {"started_at": at, "engines": json.dumps(engines, sort_keys=True), "stamps": to_text(stamps)}
+def start_run(
+    connection: Connection,
+    at: str,
+    engines: dict[str, str],
+    stamps: Stamps,
+    settings: Mapping[str, Mapping[str, str]] | None = None,
+) -> int:
+    """Add a run that has begun; returns its number. ``settings``: what each stage was told, key by key."""
+    row = {
+        "started_at": at,
+        "engines": json.dumps(engines, sort_keys=True),
+        "stamps": to_text(stamps),
+        "settings": json.dumps(settings, sort_keys=True) if settings else None,
+    }
     number = connection.execute(insert(run).values(row).returning(run.c.id)).scalar_one()
     return int(number)
 
@@ -31,3 +43,9 @@ def current_stamps(connection: Connection) -> Stamps | None:
     """The stamps of the newest run: what the tables and the desk show. None before the first run."""
     text = connection.execute(select(run.c.stamps).order_by(run.c.id.desc()).limit(1)).scalar_one_or_none()
     return None if text is None else from_text(Stamps, text)
+
+
+def current_settings(connection: Connection) -> dict[str, dict[str, str]] | None:
+    """What each stage of the newest run was told; None where that was not written down."""
+    text = connection.execute(select(run.c.settings).order_by(run.c.id.desc()).limit(1)).scalar_one_or_none()
+    return None if text is None else from_text(dict[str, dict[str, str]], text)

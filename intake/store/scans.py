@@ -112,10 +112,36 @@ def scans_of(connection: Connection, digests: Sequence[str]) -> list[Received]:
     return rows
 
 
+def arrivals(connection: Connection, digests: Sequence[str]) -> dict[tuple[str, str], str]:
+    """When each file with one of these digests was received (ISO 8601, UTC), by consignment and path."""
+    query = select(scan.c.consignment, scan.c.path, scan.c.received_at).where(scan.c.digest.in_(digests))
+    return {(code, path): at for code, path, at in connection.execute(query)}
+
+
+def pieces_like(connection: Connection, code: str, box: str, piece: str) -> list[Received]:
+    """The received files of one piece, by path; a piece told apart on a scan (``0029.2``) has that scan's."""
+    whole = piece.rpartition(".")[0]
+    query = select(*_RECEIVED).where(scan.c.consignment == code, scan.c.box == box, scan.c.piece.in_([piece, whole]))
+    return [Received(*row) for row in connection.execute(query.order_by(scan.c.path))]
+
+
 def scans_in(connection: Connection, code: str, box: str) -> list[Received]:
     """The received files of one box, by path."""
     query = select(*_RECEIVED).where(scan.c.consignment == code, scan.c.box == box).order_by(scan.c.path)
     return [Received(*row) for row in connection.execute(query)]
+
+
+def digests_of_pieces(connection: Connection, pieces: Iterable[tuple[str, str, str]]) -> set[str]:
+    """The files that are of these pieces (consignment, box, piece), by their names."""
+    boxes: dict[tuple[str, str], list[str]] = {}
+    for code, box, piece in pieces:
+        boxes.setdefault((code, box), []).append(piece)
+    found: set[str] = set()
+    for (code, box), names in boxes.items():
+        for start in range(0, len(names), _AT_ONCE):
+            at = (scan.c.consignment == code, scan.c.box == box, scan.c.piece.in_(names[start : start + _AT_ONCE]))
+            found.update(d for (d,) in connection.execute(select(scan.c.digest).where(*at)))
+    return found
 
 
 def replace_list(connection: Connection, code: str, lines: Iterable[Listed]) -> None:

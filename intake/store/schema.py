@@ -1,8 +1,9 @@
 """The tables. Every row about a picture carries scan digest and part; only derived ones name a family's code.
 
 Derived tables (`pair`, `difference`, `family`, `member`, `campaign`, `campaign_family`, `several`, `queue_entry`,
-`ruled_reading`, `waiting_reading`) can be dropped and made again from the ledger and the decisions; `consignment`,
-`scan`, `listed`, `receipt_finding`, `decision`, `move` and `piece_relation` cannot.
+`ruled_reading`, `waiting_reading`, `piece_fact`, `family_fact`, `looked_at`) can be dropped and made again from the
+ledger and the decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision`, `move`, `move_reason`,
+`withdrawal` and `piece_relation` cannot.
 """
 
 import hashlib
@@ -22,6 +23,9 @@ def _path_key() -> Column[str]:
     """Stands for the path in keys: PostgreSQL takes no more than about 2,700 bytes into an index, paths have 4,095."""
     return Column("path_key", String(64), primary_key=True, default=_name_key)
 
+
+# Named and shaped as alembic wants it.
+schema_version = Table("alembic_version", metadata, Column("version_num", String(32), primary_key=True))
 
 consignment = Table(
     "consignment",
@@ -50,6 +54,7 @@ scan = Table(
     Column("is_reference", Boolean, nullable=False),
     Column("sequence", String(12), nullable=False),
     Index("scan_by_digest", "digest"),
+    Index("scan_by_box", "consignment", "box").ddl_if(dialect="sqlite"),  # PostgreSQL: see _path_key
 )
 
 listed = Table(
@@ -88,6 +93,26 @@ move = Table(
     Column("to_place", Text, nullable=False),
     Column("at", String(32), nullable=False),
     Column("who", Text, nullable=False),
+)
+
+move_reason = Table(
+    "move_reason",
+    metadata,
+    # Why a piece was moved, where it was said: a table of its own, as homes with moves were there before it.
+    Column("move", ForeignKey("move.id"), primary_key=True),
+    Column("why", Text, nullable=False),
+)
+
+withdrawal = Table(
+    "withdrawal",
+    metadata,
+    # The account of a consignment that was taken back: all that stays of it.
+    Column("id", Integer, primary_key=True),
+    Column("consignment", String(120), nullable=False),
+    Column("at", String(32), nullable=False),
+    Column("who", Text, nullable=False),
+    Column("why", Text, nullable=False),
+    Column("account", Text, nullable=False),
 )
 
 piece_relation = Table(
@@ -133,6 +158,7 @@ pair = Table(
     Column("payload", Text),  # none: compared, and nothing found
     Column("cpu_s", Float, nullable=False),
     Index("pair_by_stamp", "stamp"),
+    Index("pair_by_second", "digest_b"),
 )
 
 difference = Table(
@@ -165,6 +191,7 @@ member = Table(
     Column("part", Integer, primary_key=True),
     Column("role", String(30), nullable=False),
     Column("probability", Float, nullable=False),
+    Index("member_by_digest", "digest"),
 )
 
 campaign = Table(
@@ -253,4 +280,68 @@ run = Table(
     Column("engines", Text, nullable=False),
     Column("stamps", Text, nullable=False),
     Column("report", Text),
+    Column("settings", Text),  # what each stage was told, key by key: so that a later run can say what has changed
+)
+
+piece_fact = Table(
+    "piece_fact",
+    metadata,
+    # What lists are sieved by, of each part once: derived with the families. `countries` are joined by commas.
+    Column("digest", String(64), primary_key=True),
+    Column("part", Integer, primary_key=True),
+    Column("consignment", Text, nullable=False),
+    Column("box", Text, nullable=False),
+    Column("piece", Text, nullable=False),
+    Column("kind", String(30), nullable=False),
+    Column("format", String(60), nullable=False),
+    Column("countries", Text, nullable=False),
+    Column("year_from", Integer),
+    Column("year_to", Integer),
+    Column("is_reference", Boolean, nullable=False),
+    Column("done", Boolean, nullable=False),
+)
+
+family_fact = Table(
+    "family_fact",
+    metadata,
+    # What the queue is sieved by, of each family: its name, and JSON of the sets of what its pieces are.
+    Column("code", String(20), primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("sets", Text, nullable=False),
+)
+
+looked_at = Table(
+    "looked_at",
+    metadata,
+    # How many scans there were at the last grouping, and in how many boxes some were not looked at.
+    Column("id", Integer, primary_key=True),
+    Column("scans", Integer, nullable=False),
+    Column("unread", Integer, nullable=False),
+)
+
+on_table = Table(
+    "on_table",
+    metadata,
+    # The one family that each person has before them now. Nothing that anybody decided is in it: it may be lost.
+    Column("who", String(60), primary_key=True),
+    Column("family", String(20), nullable=False),
+    Column("at", String(32), nullable=False),
+)
+
+desk_user = Table(
+    "desk_user",
+    metadata,
+    # Who may sit down at the desk. `secret` is a hash by Argon2id, never the secret.
+    Column("name", String(60), primary_key=True),
+    Column("secret", Text, nullable=False),
+    Column("added_at", String(32), nullable=False),
+)
+
+desk_session = Table(
+    "desk_session",
+    metadata,
+    # Who is sitting at the desk: SHA-256 of the token that their browser holds, and until when it is good.
+    Column("token", String(64), primary_key=True),
+    Column("name", ForeignKey("desk_user.name"), nullable=False),
+    Column("until", String(32), nullable=False),
 )

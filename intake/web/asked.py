@@ -3,7 +3,7 @@
 import re
 from collections.abc import Mapping
 from typing import Any, NoReturn
-from urllib.parse import quote, unquote, urlencode
+from urllib.parse import parse_qsl, quote, unquote, urlencode
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -17,11 +17,17 @@ _CODE = re.compile(r"[0-9A-Za-z_-]{1,20}")
 _LONGEST = 300
 _MOST_PX = 1_000_000
 _COOKIE = "kinfold_who"
+SEAT = "kinfold_seat"
 
 
 def bad(words: str) -> NoReturn:
     """Refuse the request in words."""
     raise HTTPException(400, words)
+
+
+def missing(words: str) -> NoReturn:
+    """Say that there is no such thing."""
+    raise HTTPException(404, words)
 
 
 def part(text: str | None) -> PartKey:
@@ -85,8 +91,15 @@ def turned(values: Mapping[str, Any]) -> tuple[int, bool]:
 
 
 def who(request: Request) -> str:
-    """The name that the person gave; empty before that."""
+    """The name that the person sat down under; without named users, the one they gave; or empty."""
+    if (sits := request.scope.get("sits")) is not None:
+        return str(sits)
     return unquote(request.cookies.get(_COOKIE, ""))[:60]
+
+
+def seat(token: str) -> dict[str, Any]:
+    """The cookie that keeps the seat until the browser is closed."""
+    return {"key": SEAT, "value": token, "httponly": True, "samesite": "strict", "path": "/"}
 
 
 def cookie(name: str) -> dict[str, Any]:
@@ -99,3 +112,15 @@ def cookie(name: str) -> dict[str, Any]:
         "samesite": "strict",
         "path": "/",
     }
+
+
+def changed(values: Mapping[str, str], **given: str) -> str:
+    """What an address asked for, with some of it changed, and without what was ruled a moment ago."""
+    kept = {n: v[:_LONGEST] for n, v in values.items() if n != "done"} | given
+    return urlencode(kept)
+
+
+def sieved(text: str, known: tuple[str, ...]) -> str:
+    """What a form says that an address asked for, in the parameters that are known; ends so that more may follow."""
+    kept = {n: v[:_LONGEST] for n, v in parse_qsl(text[:4000]) if n in known}
+    return f"{urlencode(kept)}&" if kept else ""

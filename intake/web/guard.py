@@ -1,8 +1,10 @@
 """The door of the desk: who may speak to it, how much they may say, and what the browser may do with the answer."""
 
+from collections.abc import Mapping, Sequence
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -27,11 +29,13 @@ class Guard:
     Bytes are counted as they come: what a length header says is not believed.
     """
 
-    def __init__(self, app: ASGIApp, host: str, port: int) -> None:
-        names = {host, "127.0.0.1", "localhost", "::1"}
-        hosts = {f"[{n}]" if ":" in n else n for n in names}
+    def __init__(self, app: ASGIApp, hosts: Sequence[str], port: int, uploads: Mapping[str, int] | None = None) -> None:
+        """``uploads``: bytes that may come to these paths; they are passed on as they come, and counted too."""
+        names = {*(h.lower() for h in hosts), "127.0.0.1", "localhost", "::1"} - {"0.0.0.0", "::"}
+        written = {f"[{n}]" if ":" in n else n for n in names}
         self._app = app
-        self._hosts = {f"{h}:{port}" for h in hosts} | (hosts if port == 80 else set())
+        self._uploads = uploads or {}
+        self._hosts = {f"{h}:{port}" for h in written} | (written if port == 80 else set())
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer a bad request at once; pass a good one on."""
@@ -45,12 +49,16 @@ class Guard:
         if host not in self._hosts:
             await _refuse(400, "This desk does not answer to that name.", scope, receive, send)
             return
-        foreign = not _is_ours(headers.get("origin"), host)
         changing = scope["method"] not in ("GET", "HEAD")
+        origin = headers.get("origin")
+        foreign = not _is_ours(origin, host) or (changing and origin is None)  # every browser names it on a form
         if foreign or (changing and headers.get("sec-fetch-site", "") not in _SAFE_SITES):
             await _refuse(403, "Another page asked for this. Nothing was done.", scope, receive, send)
             return
-        if changing:
+        most = self._uploads.get(scope["path"]) if changing else None
+        if most is not None:
+            receive = _counted(receive, most)
+        elif changing:
             body = await _body(receive)
             if body is None:
                 await _refuse(413, "That is more than a form of this desk holds.", scope, receive, send)
@@ -85,6 +93,21 @@ async def _body(receive: Receive) -> bytes | None:
             return None
         if message["type"] == "http.disconnect" or not message.get("more_body", False):
             return bytes(made)
+
+
+def _counted(receive: Receive, most: int) -> Receive:
+    """The messages as they come; raises HTTPException (413) in whoever reads past ``most`` bytes."""
+    come = 0
+
+    async def counted() -> Message:
+        nonlocal come
+        message = await receive()
+        come += len(message.get("body", b""))
+        if come > most:
+            raise HTTPException(413, f"That is more than the {most // 2**20} MB that a picture may have.")
+        return message
+
+    return counted
 
 
 def _replay(body: bytes, receive: Receive) -> Receive:

@@ -1,4 +1,4 @@
-"""Pictures as the pages ask for them: upright, cut, laid over one another."""
+"""Small pictures as the pages ask for them: upright, and cut. What is looked at closely comes as tiles (``iiif``)."""
 
 from pathlib import Path
 from urllib.parse import urlencode
@@ -7,16 +7,16 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from intake.kin import Family
 from intake.model import Box, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers_of
-from intake.services.pictures import NoPicture, laid_over, upright_jpeg
+from intake.services.looks import may_see
+from intake.services.pictures import NoPicture, upright_jpeg
 from intake.services.shown import MemberView
-from intake.services.upright import Upright, registration
 from intake.store import desk as asks
-from intake.store import families, scans
+from intake.store import scans
 from intake.web import asked
 from intake.web.desk import Desk
+from intake.web.whose import in_words, laid
 from intake.web.words import part_name
 
 _KEPT = {"Cache-Control": "private, max-age=3600"}
@@ -45,22 +45,12 @@ def crop_address(member: MemberView, box: Box) -> str:
     return f"/crop?{urlencode(values)}"
 
 
-def over_address(a: MemberView, b: MemberView, film: bool = False) -> str:
-    """Where b's picture is, laid into a's frame."""
-    up = a.upright
-    values = {"a": part_name(a.key), "b": part_name(b.key)}
-    if up:
-        values |= {"turn": str(up.turn), "mirror": str(int(up.mirrored))}
-    if film:
-        values["film"] = "1"
-    return f"/over?{urlencode(values)}"
-
-
 def picture(request: Request) -> Response:
     """GET /picture/PART?size=thumb|full&turn=&mirror=&positive="""
     desk: Desk = request.app.state.desk
     key = asked.part(request.path_params["part"])
     turn, mirrored = asked.turned(request.query_params)
+    _may_see(request, key)
     stamps = _stamps(desk)
     longest = _THUMB_PX if request.query_params.get("size") == "thumb" else None
     names = ["thumb" if longest else "working"]
@@ -80,6 +70,7 @@ def crop(request: Request) -> Response:
     desk: Desk = request.app.state.desk
     values = request.query_params
     key, box, (turn, mirrored) = asked.part(values.get("part")), asked.box(values), asked.turned(values)
+    _may_see(request, key)
     stamps = _stamps(desk)
     d = _known(desk, stamps, key)[key]
     with desk.home.database.read() as connection:
@@ -91,33 +82,10 @@ def crop(request: Request) -> Response:
     return Response(made, media_type="image/jpeg", headers=_KEPT)
 
 
-def over(request: Request) -> Response:
-    """GET /over?a=&b=&turn=&mirror=&film= : b's picture warped into a's upright frame."""
+def _may_see(request: Request, key: PartKey) -> None:
     desk: Desk = request.app.state.desk
-    values = request.query_params
-    a, b, (turn, mirrored) = asked.part(values.get("a")), asked.part(values.get("b")), asked.turned(values)
-    stamps = _stamps(desk)
-    have = _known(desk, stamps, a, b)
-    with desk.home.database.read() as connection:
-        beside = [m.key for f in families.all_families(connection) for m in f.members if _holds(f, a, b)]
-        found = registration(a, b, asks.matches_touching(connection, stamps.match, sorted({a, b, *beside})))
-    first, second = have[a].rendered, have[b].rendered
-    if found is None or first is None or second is None:
-        raise HTTPException(404, "These two are not joined by a match.")
-    path = (
-        desk.home.picture(b, "working", stamps.stages["render"])
-        if values.get("film") == "1"
-        else _best(desk, stamps, have[b])
-    )
-    try:
-        made = laid_over(path, Upright(first.box, turn, mirrored), Upright(second.box, 0, False), found[0])
-    except NoPicture as error:
-        raise HTTPException(404, "These two cannot be laid over one another.") from error
-    return Response(made, media_type="image/jpeg", headers=_KEPT)
-
-
-def _holds(family: Family, *keys: PartKey) -> bool:
-    return any(m.key in keys for m in family.members)
+    with in_words(), desk.home.database.read() as connection:
+        may_see(connection, laid(request), [key.digest])
 
 
 def _stamps(desk: Desk) -> Stamps:

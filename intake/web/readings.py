@@ -9,6 +9,7 @@ from intake.services.correcting import KINDS, MOST_AT_ONCE
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pages import cautions_on, page
+from intake.web.whose import laid, withheld_words
 
 _GROUPS_A_PAGE = 10
 _CROPS_A_GROUP = 8
@@ -19,7 +20,8 @@ def waiting(request: Request) -> Response:
     """GET /readings?of=&kind=&value=&put= : what waits in a consignment, or the readings of one kind and value."""
     desk: Desk = request.app.state.desk
     values = request.query_params
-    by_code = open_readings.waiting_by_consignment(desk.home)
+    whose = laid(request)
+    by_code = {c: n for c, n in open_readings.waiting_by_consignment(desk.home).items() if whose.may_show(c)}
     code = values.get("of") or next(iter(by_code), "")
     is_known = code in by_code
     kind, value = values.get("kind", ""), values.get("value", "")
@@ -63,5 +65,7 @@ def lines(request: Request) -> Response:
     view = open_readings.lines_without_mark(desk.home, key, (number - 1) * _LINES_A_PAGE, _LINES_A_PAGE)
     if view is None:
         raise HTTPException(404, "There is no such piece.")
+    if not laid(request).may_show(view.member.consignment):
+        raise HTTPException(403, withheld_words(view.member.consignment))
     said = cautions_on(desk, [view.member])
     return page(request, "lines.html", view=view, cautions=said, number=number, pages=-(-view.many // _LINES_A_PAGE))

@@ -9,18 +9,26 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from intake.kin import Verb
 from intake.model import PartKey
-from intake.services import review, views
+from intake.services import review, taking, views
 from intake.services.correcting import left_words, rule_on_readings
+from intake.services.pieces_ruled import VERBS as PIECE_VERBS
+from intake.services.piecework import rule_on_pieces
 from intake.services.readings import VERBS
 from intake.services.review import RulingRefused
 from intake.services.shown import FamilyView
 from intake.web import asked
 from intake.web.desk import Desk
-from intake.web.pages import page
+from intake.web.pages import cautions_on, page
+from intake.web.whose import laid
 from intake.web.words import part_name, several
 
 _EVIDENCE_KEPT = 40
+_TEXTS = {"name_design": "title", "refer": "note", "set_aside": "why"}
+_PLACES = {"ledger": "/ledger", "readings": "/readings", "singles": "/singles", "morning": "/"}
+_ON_CHOSEN = ("part_off", "divide", *PIECE_VERBS)
+_KEPT = ("out", "b", "a", "other", "title", "note", "why", "to", "role", "format", "reason")
 
 
 async def rule(request: Request) -> Response:
@@ -47,8 +55,9 @@ async def handled(request: Request, do: Any) -> Response:
     """Read the form, do it away from the event loop, keep the name, go on to the page that follows."""
     if request.headers.get("content-type", "").split(";")[0] != "application/x-www-form-urlencoded":
         raise HTTPException(415, "This desk takes plain forms.")
-    form = await request.form(max_fields=40)
-    who = " ".join(text_of(form, "who").split()) or asked.who(request)
+    form = await request.form(max_fields=160)
+    has_users = request.scope.get("sits") is not None
+    who = asked.who(request) if has_users else " ".join(text_of(form, "who").split()) or asked.who(request)
     try:
         if not who or len(who) > 60 or not who.isprintable():
             raise RulingRefused("Say who you are: a name of 1 to 60 characters. Then rule again.")
@@ -56,34 +65,67 @@ async def handled(request: Request, do: Any) -> Response:
     except RulingRefused as error:
         return page(request, "refused.html", 409, words=str(error), back=_back(form))
     response = address if isinstance(address, Response) else RedirectResponse(address, 303)
-    if who != asked.who(request):
+    if not has_users and who != asked.who(request):
         response.set_cookie(**asked.cookie(who))
     return response
 
 
-def _rule(request: Request, form: FormData, who: str) -> str:
+def _rule(request: Request, form: FormData, who: str) -> str | Response:
     desk: Desk = request.app.state.desk
-    view = _as_seen(desk, form)
-    keys = [m.key for m in view.members]
     verb = text_of(form, "verb")
-    shown = _shown(view, form)
-    after = views.queue_order(desk.home)
-    if verb == "confirm":
-        number = review.decide(desk.home, desk.config, who, "confirm", keys, shown)
-        later = after[after.index(view.code) + 1 :] if view.code in after else []
-        return _address(later[0] if later else "", number)
-    if verb == "part_off":
-        out = asked.part(text_of(form, "out"))
-        if out not in keys:
-            asked.bad("That piece is not in this family.")
-        rest = [k for k in keys if k != out]
-        number = review.decide(desk.home, desk.config, who, "part_off", [out, *rest], shown)
-        return _address(views.family_holding(desk.home, rest), number)
-    if verb != "join":
+    if verb not in (*review.ON_FAMILIES, *PIECE_VERBS):
         asked.bad("No such ruling.")
-    other, also = _other(desk, view, text_of(form, "other"))
-    number = review.decide(desk.home, desk.config, who, "join", [*keys, *other], shown | also)
-    return _address(views.family_holding(desk.home, keys), number)
+    seen = _as_seen(desk, form)
+    if isinstance(seen, str):
+        return conflict(request, desk, form, seen)
+    view = seen
+    keys = [m.key for m in view.members]
+    order = views.queue_order(desk.home, laid(request))
+    shown = _shown(view, form)
+    if verb in PIECE_VERBS:
+        chosen = [(key, "") for key in _chosen(form, keys)]
+        number = rule_on_pieces(desk.home, desk.config, who, _piece_verb(verb), chosen, _value(form, verb))[0]
+        return _address(views.family_holding(desk.home, keys), number)
+    if verb in ("part_off", "divide"):
+        out = _chosen(form, keys)
+        rest = [k for k in keys if k not in out]
+        number = review.decide(
+            desk.home, desk.config, who, _family_verb(verb), [*out, *rest], shown | {"first": len(out)}
+        )
+        return _address(views.family_holding(desk.home, rest or out), number)
+    if verb in ("join", "same_campaign"):
+        other, also = _other(desk, view, text_of(form, "other"))
+        given = shown | also | ({"first": len(keys)} if verb == "same_campaign" else {})
+        number = review.decide(desk.home, desk.config, who, _family_verb(verb), [*keys, *other], given)
+        return _address(views.family_holding(desk.home, keys), number)
+    given = shown | {"text": text_of(form, _TEXTS.get(verb, "")), "to": text_of(form, "to")}
+    number = review.decide(desk.home, desk.config, who, _family_verb(verb), keys, given if verb != "confirm" else shown)
+    if verb == "name_design":
+        return _address(view.code, number)
+    taking.put_back(desk.home, who)
+    later = order[order.index(view.code) + 1 :] if view.code in order else []
+    return _address(later[0] if later else "", number)
+
+
+def _family_verb(text: str) -> Verb:
+    return next(v for v in review.ON_FAMILIES if v == text)
+
+
+def _piece_verb(text: str) -> Verb:
+    return next(v for v in PIECE_VERBS if v == text)
+
+
+def _chosen(form: FormData, keys: list[PartKey]) -> list[PartKey]:
+    """The pieces that were ticked; where none is, the one that lies on the right."""
+    ticked = [t for t in form.getlist("out") if isinstance(t, str)] or [t for t in (text_of(form, "b"),) if t]
+    out = [asked.part(t) for t in ticked]
+    if not out or not set(out) <= set(keys):
+        asked.bad("That piece is not in this family.")
+    return list(dict.fromkeys(out))
+
+
+def _value(form: FormData, verb: str) -> str:
+    return text_of(form, {"set_role": "role", "set_format": "format", "reproduction": "reason"}.get(verb, ""))
 
 
 def _read(request: Request, form: FormData, who: str) -> str | Response:
@@ -106,24 +148,59 @@ def _undo(request: Request, form: FormData, who: str) -> str:
     desk: Desk = request.app.state.desk
     decision = asked.number({"decision": text_of(form, "decision")}, "decision", 1, 999_999_999)
     number = review.undo(desk.home, desk.config, who, decision, text_of(form, "all") == "1")
-    if text_of(form, "then") == "ledger":
-        return f"/ledger?done={number}"
-    if text_of(form, "then") == "readings":
-        return f"/readings?done={number}"
+    if (then := text_of(form, "then")) in _PLACES:
+        return f"{_PLACES[then]}?done={number}"
     if text_of(form, "then") == "hazards":
         return f"{asked.hazards_address(text_of(form, 'of'))}&done={number}"
-    row = next(r for r in review.decisions_view(desk.home) if r.decision.id == number)
-    return _address(views.family_holding(desk.home, row.decision.parts), number)
+    found = review.ledger_row(desk.home, number)
+    parts = found[0].decision.parts if found else ()
+    return _address(views.family_holding(desk.home, parts), number)
 
 
-def _as_seen(desk: Desk, form: FormData) -> FamilyView:
-    """The family exactly as the page showed it. Raises RulingRefused when anything that it showed has changed."""
+def _as_seen(desk: Desk, form: FormData) -> FamilyView | str:
+    """The family exactly as the page showed it; where anything that it showed has changed, who did so, in words."""
     code = asked.code(text_of(form, "family"))
     view = views.family_view(desk.home, desk.config, code)
     if view is None or view.seen != text_of(form, "seen"):
-        parts = [asked.part(p) for p in text_of(form, "parts").split() if p][:1000]
-        raise RulingRefused(review.changed_message(desk.home, parts))
+        return review.changed_message(desk.home, _parts(form))
     return view
+
+
+def _parts(form: FormData) -> list[PartKey]:
+    return [asked.part(p) for p in text_of(form, "parts").split() if p][:1000]
+
+
+def conflict(request: Request, desk: Desk, form: FormData, words: str) -> Response:
+    """Somebody was quicker: nothing is written. Says who, shows what stands now, and offers the same ruling on it."""
+    parts = _parts(form)
+    view = views.family_view(desk.home, desk.config, views.family_holding(desk.home, parts)) if parts else None
+    verb, again = text_of(form, "verb"), []
+    if view is not None:
+        here = {m.key for m in view.members}
+        out = [t for t in form.getlist("out") if isinstance(t, str)] or [text_of(form, "b")]
+        still = verb not in _ON_CHOSEN or all(asked.part(t) in here for t in out)
+        if still and set(parts) & here:
+            kept = [(n, v) for n, v in form.multi_items() if n in _KEPT and isinstance(v, str)]
+            now = part_names(view)
+            again = [*kept, ("family", view.code), ("seen", view.seen), ("parts", " ".join(now)), ("verb", verb)]
+    here_now = [m for m in view.members if not m.withheld] if view else []
+    return page(
+        request,
+        "changed.html",
+        409,
+        words=words,
+        view=view,
+        again=again,
+        verb=verb,
+        gained=[m for m in here_now if m.key not in set(parts)],
+        lost=[part_name(k) for k in parts if view and view.member(k) is None],
+        cautions=cautions_on(desk, here_now),
+    )
+
+
+def part_names(view: FamilyView) -> list[str]:
+    """The members as forms name them."""
+    return [part_name(m.key) for m in view.members]
 
 
 def _other(desk: Desk, view: FamilyView, text: str) -> tuple[list[PartKey], dict[str, Any]]:
@@ -175,6 +252,8 @@ def _back(form: FormData) -> str:
     """The page that a form was on."""
     if code := text_of(form, "hazards_of"):
         return asked.hazards_address(code, text_of(form, "hazards_box"))
+    if part := text_of(form, "of_piece"):
+        return f"/pieces/{part_name(asked.part(part))}"
     if part := text_of(form, "line"):
         return f"/lines/{part_name(asked.part(part))}"
     if of := text_of(form, "of"):
@@ -190,7 +269,7 @@ def _family_address(form: FormData, otherwise: str = "/families") -> str:
 def _came_from(request: Request, form: FormData) -> str:
     """The page of this desk that the form was on, where it asks to come back to it."""
     came = urlsplit(request.headers.get("referer", ""))
-    known = came.path in ("/readings", "/hazards") or came.path.startswith("/lines/")
+    known = came.path in ("/readings", "/hazards") or came.path.startswith(("/lines/", "/pieces/"))
     return f"{came.path}?{came.query}" if text_of(form, "then") == "here" and known else "/"
 
 

@@ -5,6 +5,7 @@ and escaped by the templates.
 import unicodedata
 from datetime import datetime
 
+from intake.kin import Decision
 from intake.model import Box, PartKey
 
 _LONGEST = 400
@@ -27,6 +28,12 @@ def moment(text: str | None) -> str:
         return ""
     at = datetime.fromisoformat(text)
     return f"{at.day} {at:%b %Y, %H:%M} UTC"
+
+
+def day(text: str) -> str:
+    """A day of the ledger: 25 Nov 2026."""
+    at = datetime.fromisoformat(text)
+    return f"{at.day} {at:%b %Y}"
 
 
 def signed(weight: float) -> str:
@@ -78,3 +85,17 @@ def reading_name(key: PartKey, kind: str, box: Box, seen: str) -> str:
 def several(n: int, one: str, more: str) -> str:
     """1 piece, 2 pieces."""
     return f"{n:,} {one if n == 1 else more}"
+
+
+def evidence_of(decision: Decision) -> list[tuple[str, list[tuple[float, str]]]]:
+    """What lay before the person, as the ledger kept it: of each match, or of the piece, what it is and its sum."""
+    shown = decision.shown
+    places = {str(m[0]): str(m[1]) for m in shown.get("members", ())}
+    made = []
+    for match in shown.get("matches", ()):
+        sides = " with ".join(places.get(str(match[side]), "a piece") for side in ("a", "b"))
+        title = f"{sides}: {relation(str(match['relation']))}, {share(float(match['probability']))}"
+        made.append((title, [(float(weight), str(words)) for _, words, weight in match["evidence"]]))
+    if shown.get("evidence"):
+        made.append(("the piece by itself", [(float(weight), str(words)) for _, words, weight in shown["evidence"]]))
+    return made

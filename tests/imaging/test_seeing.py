@@ -107,3 +107,32 @@ def test_blur_of_a_slanted_edge_is_measured(sigma: float) -> None:
 def test_an_even_tone_has_no_edge_to_measure() -> None:
     grey = np.clip(np.random.default_rng(1).normal(128, 1.5, (200, 200)), 0, 255).astype(np.uint8)
     assert edge_width_px(grey) is None
+
+
+def papers(gap: int, bed: tuple[int, int, int] = (236, 238, 243)) -> Rgb:
+    """Two cream papers side by side on a bluish bed; the shadow of the left one covers half of the gap, and all of it
+    along the upper third."""
+    scan = np.full((620, 940, 3), bed, np.uint8)
+    for left in (40, 440 + gap):
+        scan[40:580, left : left + 400] = (243, 240, 226)
+        for row in range(120, 320, 16):
+            scan[row : row + 5, left + 60 : left + 300] = 60
+    dark = (np.array(bed) * 0.86).astype(np.uint8)
+    scan[44:580, 440 : 440 + gap // 2] = dark
+    scan[44:220, 440 : 440 + gap] = dark
+    return np.asarray(cv2.GaussianBlur(scan, (0, 0), 0.7), np.uint8)
+
+
+def test_papers_joined_by_a_shadow_are_two_parts() -> None:
+    boxes = find_pieces(papers(12), Box(0, 0, 940, 620), CHECK)
+    assert [box.left >= 440 for box in boxes] == [False, True]
+    assert all(400 <= box.width <= 440 for box in boxes)
+
+
+def test_pictures_on_a_page_of_the_beds_own_hue_stay_one_part() -> None:
+    """A grey page on a white bed looks like a shadow: the two photographs on it are not all that lies there."""
+    scan = np.full((900, 700, 3), 240, np.uint8)
+    scan[60:840, 60:640] = 222
+    scan[120:400, 120:580] = scene(460, 280, 1)
+    scan[480:760, 120:580] = scene(460, 280, 2)
+    assert find_pieces(scan, Box(0, 0, 700, 900), CHECK) == (Box(0, 0, 700, 900),)

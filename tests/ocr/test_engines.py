@@ -112,6 +112,22 @@ def test_a_hanging_tesseract_is_ended_at_its_limit(tmp_path: Path, monkeypatch: 
         os.kill(pid, 0)
 
 
+def test_a_tesseract_that_was_killed_is_asked_once_more(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Who killed it says nothing of the lines. One that dies again is broken."""
+    real = TesseractReader(30.0)
+    expected = real.read([line_picture("61/204")])
+    program = tmp_path / "tesseract"
+    again = f'[ -e {tmp_path}/tried ] && exec "{real._program}" "$@"\n'
+    program.write_text(f"#!/bin/sh\n{again}touch {tmp_path}/tried\nkill -9 $$\n", encoding="ascii")
+    program.chmod(0o755)
+    reader = TesseractReader(30.0)
+    monkeypatch.setattr(reader, "_program", str(program))
+    assert reader.read([line_picture("61/204")]) == expected
+    program.write_text("#!/bin/sh\nkill -9 $$\n", encoding="ascii")
+    with pytest.raises(RuntimeError):
+        reader.read([line_picture("61/204")])
+
+
 def test_a_second_reader_that_is_not_installed_is_named_with_the_command(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("intake.ocr.tesseract.find_tesseract", lambda: None)
     with pytest.raises(SetupError, match="apt-get install tesseract-ocr"):

@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -23,7 +24,10 @@ from pipelines.night import Night
 from pipelines.say import say_found
 from tests.made import CONFIG, ROOT, Written, classified, received
 
-COMMANDS = ("receive", "run", "progress", "desk", "find", "export", "check-setup", "demo", "test")
+COMMANDS = (
+    "receive", "run", "progress", "desk", "find", "export", "check-home", "backup", "restore", "move-home", "deploy",
+    "worker", "check-setup", "demo", "test",
+)  # fmt: skip
 
 
 class Kinfold:
@@ -88,6 +92,12 @@ def test_the_examples_of_the_help_are_understood() -> None:
         "receive /scans/2026-014 --consignment 2026-014 --box-list boxes.csv",
         "run --workers 2",
         "run --consignment 2026-014",
+        "run --explain --consignment 2026-014",
+        "check-home --originals --mend",
+        "backup --to /disk/kinfold.tar",
+        "restore kinfold.tar",
+        "move-home --to postgresql://kinfold@server/kinfold",
+        "worker --server http://server:4200/api --hand-out",
         "progress --consignment 2026-014 --json",
         "desk --host 127.0.0.1 --port 8471",
         "find phone-photo.jpg --top 5 --json",
@@ -181,6 +191,12 @@ def test_without_a_list_progress_says_so(kinfold: Kinfold, tmp_path: Path) -> No
         (("export", "scans", "--to", "{tmp}/x.pdf"), 2, ".csv, .json, .xlsx"),
         (("export", "scans", "--to", "{tmp}/delivery/B1/0001.tif/x.csv"), 6, "cannot be written"),
         (("find", "{tmp}/none.jpg"), 2, "none.jpg"),
+        (("check-home",), 2, "there is no home"),
+        (("backup", "--to", "{tmp}/kept.tar"), 2, "there is no home"),
+        (("move-home", "--to", "postgresql://s/k"), 2, "there is no home"),
+        (("restore", "{tmp}/none.tar"), 6, "none.tar"),
+        (("deploy", "--server", "http://127.0.0.1:1/api"), 2, "kinfold move-home --to postgresql://"),
+        (("worker", "--server", "http://127.0.0.1:1/api"), 2, "kinfold move-home --to postgresql://"),
     ],
 )
 def test_messages_name_the_thing_and_what_to_do(
@@ -233,18 +249,25 @@ def test_a_run_with_nothing_to_do_is_over_at_once_and_without_prefect(tmp_path: 
     )  # fmt: skip
 
 
-def test_progress_is_shown_for_boxes_of_any_name() -> None:
+def test_progress_is_shown_for_boxes_of_any_name(tmp_path: Path) -> None:
     names = ("[/red]", "[bold]B1", "B\x1b[31m", "\u6620\u753b", "{task}")
     for terminal in (True, False):
         out = io.StringIO()
         with Night(Console(file=out, force_terminal=terminal, color_system=None, width=200)) as night:
+            night.log_to(tmp_path / "run.log")
             night.expect(names)
             for name in names:
-                night.looked(name)
+                night.looked(name, f"{name}\n.tif", [Finding("check", "blank", "failure", "is blank\x1b[31m")] * 2)
             night.lost("[/b]\x1b]0;x/0001.tif", "cannot be had [/b]")
         assert "[/red]" in out.getvalue()
         assert "\x1b[31m" not in out.getvalue()
         assert "[/b]\\x1b]0;x/0001.tif: cannot be had [/b]" in out.getvalue()
+        assert out.getvalue().count("is blank") == len(names)
+        night.close()
+    log = (tmp_path / "run.log").read_text(encoding="utf-8")
+    assert "\x1b" not in log
+    assert all(datetime.fromisoformat(line.split(" ", 1)[0]) for line in log.splitlines())
+    assert log.count("is blank") == 2 * len(names)
 
 
 def test_names_cannot_speak_to_the_terminal(kinfold: Kinfold, tmp_path: Path) -> None:

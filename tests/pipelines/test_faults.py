@@ -1,57 +1,33 @@
 """A killed run continues: the tables equal those of a run that nobody disturbed, and no work is lost or doubled."""
 
 import random
-import shutil
 import sqlite3
 from pathlib import Path
 
-import pytest
-
 from tests.pipelines import batch
+from tests.pipelines.conftest import Undisturbed
+from tests.pipelines.havoc import Havoc, check_ends
 
 
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return batch.record_readings(tmp_path_factory.mktemp("batch"))
-
-
-@pytest.fixture(scope="module")
-def undisturbed(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, str], int, Path]:
-    home = tmp_path_factory.mktemp("undisturbed")
-    batch.receive(folder, home)
-    batch.finish(folder, home, "run")
-    shutil.copytree(home / "prefect", folder / "prefect", ignore=shutil.ignore_patterns("server.pid"))
-    return batch.tables(folder, home), batch.progress(home), home
-
-
-def test_tables_after_five_kills_equal_those_of_an_undisturbed_run(
-    folder: Path, undisturbed: tuple[dict[str, str], int, Path], tmp_path: Path
+def test_tables_after_harm_of_every_sort_equal_those_of_an_undisturbed_run(
+    folder: Path, undisturbed: Undisturbed, tmp_path: Path
 ) -> None:
-    expected, rows, _ = undisturbed
-    home = tmp_path / "home"
-    batch.receive(folder, home)
-    chance = random.Random(20261125)
-    kept: list[int] = []
-    for number in range(5):
-        before = batch.progress(home)
-        process = batch.start(folder, home, "run")
-        batch.wait_for_progress(home, process, before + chance.randint(1, max(1, (rows - before) // (6 - number))))
-        batch.kill(process, group=number % 2 == 0)  # else the parent alone: its workers must end by themselves
-        kept.append(batch.progress(home))
-        assert kept[-1] >= before, "what was in the ledger is lost"
-    assert kept[-1] > 0, "the kills fell before any progress"
-    batch.finish(folder, home, "run")
-    assert batch.tables(folder, home) == expected
-    assert batch.progress(home) == rows, "work was done under two keys"
+    """The short form of tests/bench/kills.py."""
+    havoc = Havoc(folder, tmp_path / "home", undisturbed.rows, random.Random(20261125))
+    havoc.round(["worker", "power cut", "parent", "worker", "stop", "group"])
+    assert havoc.done.total() >= 5, havoc.done
+    check_ends(folder, havoc.home, undisturbed.rows, undisturbed.tables)
+    for copy in havoc.copies:
+        check_ends(folder, copy, undisturbed.rows, undisturbed.tables)
 
 
-def test_a_second_run_has_nothing_to_do(folder: Path, undisturbed: tuple[dict[str, str], int, Path]) -> None:
+def test_a_second_run_has_nothing_to_do(folder: Path, undisturbed: Undisturbed) -> None:
     _, _, home = undisturbed
     assert "Nothing new" in batch.finish(folder, home, "run")
 
 
 def test_the_result_does_not_depend_on_the_number_of_workers_or_the_size_of_chunks(
-    folder: Path, undisturbed: tuple[dict[str, str], int, Path], tmp_path: Path
+    folder: Path, undisturbed: Undisturbed, tmp_path: Path
 ) -> None:
     expected, _, _ = undisturbed
     run = folder / "config" / "run.toml"
@@ -89,7 +65,7 @@ def test_a_second_run_in_the_same_home_leaves_by_name(folder: Path, tmp_path: Pa
     assert str(first.pid) in said
 
 
-def test_originals_are_as_they_were(folder: Path, undisturbed: tuple[dict[str, str], int, Path]) -> None:
+def test_originals_are_as_they_were(folder: Path, undisturbed: Undisturbed) -> None:
     _, _, home = undisturbed
     with sqlite3.connect(home / "kinfold.db") as database:
         received = database.execute("SELECT path, digest FROM scan").fetchall()

@@ -22,7 +22,7 @@ def test_a_new_home_is_private_and_has_its_places(tmp_path: Path) -> None:
     for folder in (home.folder, *(home.folder / n for n in ("derivatives", "features", "logs", "scratch"))):
         assert stat.S_IMODE(folder.stat().st_mode) == 0o700
     assert home.scratch.is_dir()
-    assert home.log.parent.is_dir()
+    assert home.log(1).parent.is_dir()
     home.database.close()
     Home(home.folder).database.close()
 

@@ -1,22 +1,25 @@
 """What is left to do, and what goes into the ledger when looking at a file fails."""
 
+import errno
 import hashlib
+import os
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 
 import pytest
 
+from intake.errors import HomeError
 from intake.model import WHOLE, Finding, PartKey, StageResult, Stamps, Worked
 from intake.services import look, process, work
 from intake.services.home import Home
 from intake.services.look import Looked, ScanJob, Tools
 from intake.store import ledger
 from intake.store.codec import from_text
-from tests.made import STAMPS, Written, classified, received
+from tests.made import SETTINGS, STAMPS, Written, classified, received
 
-# None of these tests comes to a stage that would use them.
-NO_TOOLS = cast(Tools, SimpleNamespace(config=SimpleNamespace(check=None), scratch=Path("/nowhere")))
+# None of these tests comes to a stage that would use more of them.
+NO_TOOLS = cast(Tools, SimpleNamespace(config=SimpleNamespace(check=None, run=SETTINGS.run), scratch=Path("/tmp")))
 
 
 def job(path: Path, content: bytes = b"a picture", **have: StageResult) -> ScanJob:
@@ -56,6 +59,30 @@ def test_a_check_that_breaks_off_ends_that_scan_and_no_more(tmp_path: Path, monk
     finding = from_text(Finding, looked.results[0].payload)
     assert (finding.code, finding.severity) == ("stage_failed", "failure")
     assert "ZeroDivisionError" in finding.message
+
+
+@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EDQUOT, errno.EROFS])
+def test_a_disk_that_refuses_is_no_trouble_of_the_scan(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int
+) -> None:
+    """It would stand in the ledger as that scan's failure, and never be tried again."""
+
+    def refused(*_: Any) -> None:
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(look._Bench, "check", refused)
+    with pytest.raises(HomeError, match="the disk refuses"):
+        look.look_at(job(tmp_path / "0001.tif"), NO_TOOLS)
+
+
+def test_whatever_breaks_on_a_full_disk_is_the_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: Any) -> None:
+        raise RuntimeError("a library's own words")
+
+    monkeypatch.setattr(look._Bench, "check", broken)
+    monkeypatch.setattr(look.shutil, "disk_usage", lambda _: SimpleNamespace(free=1_000_000))
+    with pytest.raises(HomeError, match="1 MB are free"):
+        look.look_at(job(tmp_path / "0001.tif"), NO_TOOLS)
 
 
 def test_a_number_that_is_none_is_a_stage_that_failed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

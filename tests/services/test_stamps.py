@@ -22,8 +22,22 @@ STAGES = tuple(BEFORE)
 HANG_ON = {
     "check": set(STAGES),
     "render": set(STAGES) - {"check"},
-    "fold": {"fold"},
-    "classify": {"classify", "fold", "read", "measure", "screen", "snipe", "fingerprint", "barcode", "parse"},
+    "fold": {"fold", "condition"},
+    "condition": {"condition"},
+    "rescan": {"rescan"},
+    "classify": {
+        "classify",
+        "fold",
+        "condition",
+        "rescan",
+        "read",
+        "measure",
+        "screen",
+        "snipe",
+        "fingerprint",
+        "barcode",
+        "parse",
+    },
     "read": {"read", "measure", "parse"},
     "measure": {"measure"},
     "fingerprint": {"fingerprint"},
@@ -39,8 +53,21 @@ HANG_ON = {
     **{
         key: set()
         for key in (
-            *("receive", "run", "group", "sets", "campaign", "queue", "kinds", "findings", "dating", "hazards"),
-            *("differ", "order", "clash"),
+            "receive",
+            "run",
+            "group",
+            "sets",
+            "campaign",
+            "queue",
+            "kinds",
+            "findings",
+            "dating",
+            "hazards",
+            "grades",
+            "fading",
+            "differ",
+            "order",
+            "clash",
         )
     },
 }

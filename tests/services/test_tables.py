@@ -47,6 +47,8 @@ COLUMNS = {
     "dates": "consignment, box, piece, edtf, not_before, not_before_doubtful, not_before_by, firm_from, firm_doubtful, "
     "firm_by, usual_until, until_doubtful, until_by, contradictions, contradictory, words",
     "printers": "consignment, printer, spellings, towns, countries, pieces, first_year, last_year",
+    "moves": "consignment, box, piece, from, to, at, who, why",
+    "withdrawals": "consignment, at, who, why, removed, files",
 }
 
 SHEET, FILM, BACK = (

@@ -143,6 +143,17 @@ def test_film_that_nearly_lost_to_another_kind_is_flagged_too(film_kind: Kind) -
     assert seen.kind not in FLEXIBLE and "possible_nitrate" in {f.code for f in seen.findings}
 
 
+def test_what_is_surely_glass_is_no_flexible_film_and_what_may_be_either_is_both() -> None:
+    """Beyond the margin of hazard_margin; signs in the pixels alone seldom come so far."""
+    for ahead, codes in ((RULES.hazard_margin + 0.5, {"glass"}), (1.0, {"glass", "possible_nitrate"})):
+        start = RULES.start
+        weights: dict[Kind, float] = {"film_negative": 6.0 - start["film_negative"]}
+        weights["glass_negative"] = 6.0 + ahead - start["glass_negative"]
+        sign = Rule(name="a", words="a", when={"x": (0, 1)}, weights=weights)
+        seen = judge({"x": 0.5}, 1, RULES.model_copy(update={"rules": (sign,)}))
+        assert seen.kind == "glass_negative" and {f.code for f in seen.findings} == codes
+
+
 def test_a_black_and_white_negative_is_a_negative() -> None:
     seen = told(film("mono"), 160.0)
     assert seen.polarity == "negative" and seen.kind in {"film_negative", "glass_negative"}
@@ -197,3 +208,15 @@ def test_a_blank_scan_is_nothing() -> None:
 
 def test_the_same_pixels_are_always_told_alike() -> None:
     assert told(film("colour"), 160.0) == told(film("colour"), 160.0)
+
+
+def test_a_board_within_the_border_is_a_sign_of_a_photograph_of_art() -> None:
+    """The same photograph, filling its border and showing a pale board round the painted part."""
+    border = np.full((760, 600, 3), 240, np.uint8)
+    full, board = border.copy(), border.copy()
+    grey = cv2.cvtColor(cv2.cvtColor(scene(540, 700), cv2.COLOR_RGB2GRAY), cv2.COLOR_GRAY2RGB)
+    full[30:730, 30:570] = grey
+    board[30:730, 30:570] = 176
+    board[80:680, 80:520] = grey[50:650, 50:490]
+    fired = [{e.name for e in told(on_bed(p, (14, 14, 14), (60, 50))[0], 75.0).evidence} for p in (full, board)]
+    assert "shows_a_board" not in fired[0] and "shows_a_board" in fired[1]

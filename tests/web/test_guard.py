@@ -108,8 +108,6 @@ D = "0" * 64
         f"/crop?part={D}-1&left=0&top=0&width=99999999999&height=5",
         f"/crop?part={D}-1&left=0&top=0&width=0&height=5",
         f"/crop?part={D}-1&left=nan&top=0&width=5&height=5",
-        "/over",
-        f"/over?a={D}-1",
         "/families?page=0",
         "/families?page=x",
         "/families?done=x",
@@ -125,7 +123,7 @@ def test_odd_numbers_and_names_get_400(client: Client, path: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "path", [f"/picture/{D}-1", f"/crop?part={D}-1&left=0&top=0&width=5&height=5", f"/over?a={D}-1&b={D}-2"]
+    "path", [f"/picture/{D}-1", f"/crop?part={D}-1&left=0&top=0&width=5&height=5", f"/iiif/{D}-1~on~{D}-2/info.json"]
 )
 def test_an_unknown_picture_gets_404(client: Client, made: Made, path: str) -> None:
     assert client.get(path).status_code == 404

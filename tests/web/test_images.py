@@ -1,12 +1,11 @@
-"""Pictures come upright, laid over, and cut, whatever way the scan lay."""
+"""Pictures come upright, and cut, whatever way the scan lay."""
 
 import cv2
 import numpy as np
 import pytest
 
-from intake.model import PartKey
 from intake.services import views
-from tests.web.hand import HIGH, SCALE, Client, Made, painted
+from tests.web.hand import SCALE, Client, Made, painted
 
 
 def read(client: Client, address: str) -> np.ndarray:
@@ -36,26 +35,6 @@ def test_a_negative_is_shown_as_a_positive_and_the_film_as_it_is(client: Client,
     assert close(read(client, f"{name}&positive=1"), painted(1)) < 6
     assert close(read(client, name), 255 - painted(1)) < 6
     assert max(read(client, f"{name}&positive=1&size=thumb").shape) == 360
-
-
-def over(a: PartKey, b: PartKey, more: str = "") -> str:
-    return f"/over?a={a.digest}-1&b={b.digest}-1{more}"
-
-
-def test_the_mirrored_negative_lies_on_the_artwork(client: Client, made: Made) -> None:
-    assert close(read(client, over(made.art, made.negative)), painted(1)) < 6
-    laid_on_film = read(client, over(made.negative, made.art, "&mirror=1"))
-    assert close(laid_on_film, painted(1)) < 6
-
-
-def test_a_chain_of_matches_registers_too(client: Client, made: Made) -> None:
-    """The sheet is cut at its foot: of the negative laid on it, exactly that strip is gone."""
-    shown = read(client, over(made.sheet, made.negative))
-    assert close(shown, painted(1)[: HIGH - 60]) < 6
-
-
-def test_what_does_not_match_is_not_laid_over(client: Client, made: Made) -> None:
-    assert client.get(over(made.art, made.second_a)).status_code == 404
 
 
 def test_a_crop_is_the_marks_place_with_a_margin(client: Client, made: Made) -> None:

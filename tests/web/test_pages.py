@@ -14,6 +14,7 @@ from intake.model import Box, Evidence, Parsed, Rendered
 from intake.services import views
 from intake.services.home import Home
 from intake.store import campaigns, families, scans, several
+from intake.web.report import write_report
 from intake.web.words import plain, share, signed, years
 from tests.made import AT, FRAME, Written, classified, mark, received
 from tests.web.hand import HOSTILE, Client, Made
@@ -125,7 +126,7 @@ def test_any_two_are_laid_on_the_table(client: Client, made: Made) -> None:
     first = client.get(path).text
     assert "original artwork" in first and "data-shares" in first
     chosen = client.get(f"{path}?a={made.sheet.digest}-1&b={made.negative.digest}-1").text
-    assert "They stand together by way of" in chosen and "/over?" in chosen
+    assert "They stand together by way of" in chosen and "~on~" in chosen
     assert client.get(f"{path}?a=nonsense").status_code == 400
 
 
@@ -167,12 +168,12 @@ def test_all_pictures_that_pages_name_are_there(client: Client, made: Made) -> N
     addresses = set()
     for path in pages_of(made):
         for tag, given in Tags(client.get(path).text).found:
-            for name in ("src", "href", "data-src", "data-film"):
+            for name in ("src", "href", "data-tiles", "data-film", "data-over", "data-over-film"):
                 value = given.get(name) or ""
-                if tag in ("img", "image", "link", "script") and value.startswith("/"):
-                    addresses.add(value)
+                if tag in ("img", "image", "link", "script", "div") and value.startswith("/"):
+                    addresses.add(f"{value}/info.json" if value.startswith("/iiif") else value)
     assert len([a for a in addresses if a.startswith("/picture")]) >= 7
-    assert any(a.startswith("/crop") for a in addresses) and any(a.startswith("/over") for a in addresses)
+    assert any(a.startswith("/crop") for a in addresses) and any("~on~" in a for a in addresses)
     assert {client.get(a).status_code for a in addresses} == {200}
 
 
@@ -247,3 +248,26 @@ def test_dates_stand_with_the_marks_that_they_rest_on(own: Made, config: Config)
     assert "www.<b>" not in section
     crops = [a["src"] for t, a in Tags(section).found if t == "img"]
     assert len(crops) == 1 + 2 * 3 and {"left=400" in str(c) for c in crops} == {True, False}
+
+
+def test_the_report_of_a_run_is_one_page_with_nothing_alive_in_it(own: Made, config: Config) -> None:
+    """The same file from the disk and from the desk; names and texts from outside stand in it as text."""
+    client = Client(own.home, config)
+    assert client.get("/report").status_code == 404
+    assert "/report" not in client.get("/").text
+    left = {f"B/{HOSTILE}.tif": f"cannot be had {HOSTILE}"} | {f"B/{n}.tif": "gone" for n in range(40)}
+    path = write_report(own.home, config, 7, left)
+    text = path.read_text(encoding="utf-8")
+    assert path.stat().st_mode & 0o777 == 0o600
+    assert "41 scans could not be had" in text
+    assert "and 26 more" in text
+    for heading in ("Hazards", "Look at first", "Not done", "To be scanned or copied again", "Boxes", "Cost"):
+        assert f"<h2>{heading}</h2>" in text
+    allowed = {"html", "head", "meta", "title", "link", "style", "body", "main", "h1", "h2", "p", "b", "bdi", "div",
+               "ol", "li", "table", "thead", "tr", "th", "td"}  # fmt: skip
+    assert {tag for tag, _ in Tags(text).found} <= allowed
+    write_report(own.home, config, 12, {})
+    answer = client.get("/report")
+    assert answer.status_code == 200
+    assert "<h1>Run 12</h1>" in answer.text
+    assert 'href="/report"' in client.get("/").text

@@ -2,6 +2,7 @@
 
 import re
 from html import unescape
+from typing import Any
 
 import pytest
 
@@ -29,7 +30,7 @@ def code_of(made: Made, key: PartKey) -> str:
     return views.family_holding(made.home, [key])
 
 
-def form(client: Client, code: str, **more: str) -> dict[str, str]:
+def form(client: Any, code: str, **more: str) -> dict[str, str]:
     """The hidden fields of the family's page, and more."""
     text = client.get(f"/families/{code}").text
     fields = dict(re.findall(r'<input type="hidden" name="(family|seen|parts|a|b)" value="([^"]*)">', text))

@@ -17,6 +17,7 @@ document.addEventListener("keydown", (event) => {
   const field = document.querySelector(`[data-focus="${CSS.escape(key)}"]`);
   if (field) {
     event.preventDefault();
+    field.closest("details")?.setAttribute("open", "");
     field.focus();
   }
 });

@@ -2,7 +2,7 @@
 const EVERY_MS = 15000;
 
 const refresh = async () => {
-  if (document.hidden || document.querySelector("main details[open]")) return;
+  if (document.hidden || document.querySelector("main details[open]") || document.activeElement?.closest("main")) return;
   const answer = await fetch(location.href);
   if (!answer.ok) return;
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main");

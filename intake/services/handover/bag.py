@@ -1,0 +1,234 @@
+"""`kinfold export bag`: a consignment or a family as a BagIt 1.0 bag (RFC 8493), whole enough to be received elsewhere.
+
+    data/originals/     the received files, by SHA-256    data/records/    what is on record, in plain formats
+    data/derivatives/   pictures made of them             data/alto/       the text that was read
+    data/features/      what they are found by            data/ledger/     its rows, one file a table
+    data/premis.xml     what was done with each file
+
+Every file is read once: copied, and both digests taken. No path in the bag is built from a received name.
+"""
+
+import json
+import os
+import re
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from intake.config.load import Config
+from intake.errors import HomeError, UsageError
+from intake.model import Stamps
+from intake.services.alto import alto_files
+from intake.services.dossiers import Dossier
+from intake.services.handover.bagit_form import ALGORITHMS, DECLARATION, manifest
+from intake.services.handover.copying import Copier, Digests
+from intake.services.handover.files import write_text
+from intake.services.handover.premis import Event, File, premis
+from intake.services.handover.records import ALL, Records, Wanted, records
+from intake.services.handover.sound import sound
+from intake.services.handover.writing import export_records
+from intake.services.home import PICTURES, Home, features_path, now, picture_path
+from intake.services.review import PAST
+from intake.services.tables import Known, view
+from intake.store import carry, decisions, ledger, runs, scans
+
+Tell = Callable[[int, int], None]
+
+
+@dataclass(slots=True)
+class Bagged:
+    """What went into a bag: path in it -> what the file is known by."""
+
+    files: dict[str, Digests] = field(default_factory=dict)
+
+    @property
+    def oxum(self) -> str:
+        """Octets and files of the payload (RFC 8493, section 2.2.2)."""
+        of = [d.size for path, d in self.files.items() if path.startswith("data/")]
+        return f"{sum(of)}.{len(of)}"
+
+
+def export_bag(
+    home: Home, config: Config, to: Path, wanted: Wanted = ALL, made_at: str = "", tell: Tell = lambda _a, _b: None
+) -> Bagged:
+    """Write a bag into the folder ``to``, which must not be there yet; it bears that name only when it is whole.
+
+    ``made_at`` is the stated time. Raises UsageError where ``to`` is there, an original is missing or is not the file
+    that was received any more; HomeError where the bag cannot be written.
+    """
+    made_at = made_at or now()
+    if to.exists():
+        raise UsageError(f"{to}: is there already. A bag is never written over: name another folder.")
+    known = view(home, config)
+    found = records(home, config, wanted, known)
+    temporary = to.with_name(f".{to.name}.{os.getpid()}")
+    try:
+        temporary.mkdir(parents=True, mode=0o700)
+        try:
+            bagged = _Bagging(home, config, temporary, wanted, made_at, tell).fill(known, found)
+            temporary.rename(to)
+        finally:
+            shutil.rmtree(temporary, ignore_errors=True)
+    except OSError as error:
+        raise HomeError(f"{to}: cannot be written ({error.strerror}).") from error
+    return bagged
+
+
+class _Bagging:
+    def __init__(self, home: Home, config: Config, at: Path, wanted: Wanted, made_at: str, tell: Tell) -> None:
+        self.home, self.config, self.at, self.wanted, self.made_at, self.tell = home, config, at, wanted, made_at, tell
+        self.bagged = Bagged()
+        self.copier = Copier()
+        with home.database.read() as connection:
+            self.stamps = runs.current_stamps(connection) or Stamps({}, "", "")
+            self.folders = {c.code: Path(c.folder) for c in scans.consignments(connection)}
+
+    def fill(self, known: Known, found: Records) -> Bagged:
+        names = {p.name for p in found.pieces}
+        parts = [d for d in known.parts if (d.scan.consignment, d.scan.box, d.piece) in names or self._is_reference(d)]
+        with self.copier:
+            self._originals(parts)
+            self._made_of_them(parts)
+            export_records(self.home, self.config, self.at / "data/records", made_at=self.made_at, made=found)
+            for name, document in alto_files(parts, self.stamps.stages.get("read", "")):
+                write_text(self.at / "data/alto" / name, [document.decode()])
+            self._ledger(parts)
+            write_text(self.at / "data/premis.xml", premis(self._files(parts), self._events(parts)))
+            self._digest_rest("data")
+            self._tags(found)
+        return self.bagged
+
+    def _is_reference(self, d: Dossier) -> bool:
+        """Pictures that are not property go with the whole of a consignment: its matches name them."""
+        return d.scan.is_reference and not self.wanted.family and self.wanted.consignment in ("", d.scan.consignment)
+
+    def _originals(self, parts: list[Dossier]) -> None:
+        first = {d.key.digest: d.scan for d in reversed(parts)}
+        for number, (digest, scan) in enumerate(sorted(first.items()), start=1):
+            source = self.folders[scan.consignment] / scan.path
+            path = original_name(digest, scan.path)
+            try:
+                digests = self.copier.copy(source, self.at / path)
+            except FileNotFoundError as error:
+                raise UsageError(
+                    f"{source}: is not there any more. Put the received files back, then again."
+                ) from error
+            if digests.sha256 != digest:
+                raise UsageError(f"{source}: is not the file that was received. Put that one back, then again.")
+            self.bagged.files[path] = digests
+            self.tell(number, len(first))
+
+    def _made_of_them(self, parts: list[Dossier]) -> None:
+        stages = self.stamps.stages
+        for key in sorted({d.key for d in parts}):
+            made = [picture_path(self.home.folder, key, name, stages.get("render", "")) for name in PICTURES]
+            made.append(features_path(self.home.folder, key, stages.get("fingerprint", "")))
+            for source in made:
+                if source.is_file():
+                    path = f"data/{source.relative_to(self.home.folder).as_posix()}"
+                    self.bagged.files[path] = self.copier.copy(source, self.at / path)
+
+    def _ledger(self, parts: list[Dossier]) -> None:
+        digests, codes = {d.key.digest for d in parts}, {d.scan.consignment for d in parts}
+        if self.wanted.consignment:
+            codes.add(self.wanted.consignment)
+        elif not self.wanted.family:
+            codes |= set(self.folders)
+        kept = {(d.scan.consignment, d.scan.box, d.scan.piece) for d in parts} if self.wanted.family else None
+        with self.home.database.read() as connection:
+            before: dict[str, set[object]] = {"families_of": set(carry.families_of(connection, digests))}
+            for name in carry.ORDER:
+                rows = carry.rows_of(connection, name, codes, digests, before)
+                if kept is not None and name in ("listed", "move", "receipt_finding", "piece_relation"):
+                    rows = (r for r in rows if (r["consignment"], r.get("box"), r.get("piece")) in kept)
+                write_text(
+                    self.at / f"data/ledger/{name}.jsonl",
+                    (json.dumps(r, ensure_ascii=True, sort_keys=True) + "\n" for r in rows),
+                )
+
+    def _files(self, parts: list[Dossier]) -> Iterator[File]:
+        for digest, d in sorted({d.key.digest: d for d in reversed(parts)}.items()):
+            known = self.bagged.files[original_name(digest, d.scan.path)]
+            yield File(
+                digest, known.sha512, known.size, d.checked.file_format if d.checked else "", d.scan.path
+            )  # fmt: skip
+
+    def _events(self, parts: list[Dossier]) -> Iterator[Event]:
+        stages = self.stamps.stages
+        with self.home.database.read() as connection:
+            received = {c.code: c.received_at for c in scans.consignments(connection)}
+            at = {stage: ledger.made_at(connection, stage, stages.get(stage, "")) for stage in ("check", "parse")}
+            ruled = decisions.all_decisions(connection)
+        for digest, d in sorted({d.key.digest: d for d in reversed(parts)}.items()):
+            one, arrived = (digest,), received[d.scan.consignment]
+            if d.checked and (scanned := instant(d.checked.scanned_at)):
+                yield Event("capture", scanned, d.checked.scanner or "scanner not told", "hardware",
+                            "as written in the file", "not checked", one)  # fmt: skip
+            yield Event("message digest calculation", arrived, "Kinfold", "software", "SHA-256", "success", one)
+            yield Event("ingestion", arrived, "Kinfold", "software", "taken on record", "success", one)
+            if d.checked and digest in at["check"]:
+                bad = [f.code for f in d.checked.findings if f.severity == "failure"]
+                outcome = f"fail: {', '.join(bad)}" if bad else "pass"
+                yield Event("validation", at["check"][digest], "Kinfold", "software", "decoded whole", outcome, one)
+            if digest in at["parse"]:
+                yield Event("metadata extraction", at["parse"][digest], "Kinfold", "software",
+                            "text, marks, size, kind", "success", one)  # fmt: skip
+            yield Event("fixity check", self.made_at, "Kinfold", "software", "SHA-256 as at receipt", "pass", one)
+            yield Event("replication", self.made_at, "Kinfold", "software", "copied into this bag", "success", one)
+        here = {d.key.digest for d in parts}
+        for decision in ruled:
+            of = tuple(sorted({k.digest for k in decision.parts}))
+            if of and set(of) <= here:
+                detail = f"ruling {decision.id}: {PAST.get(decision.verb, decision.verb)}"
+                yield Event("appraisal", decision.made_at, decision.who, "person", detail, "on record", of)
+
+    def _digest_rest(self, below: str) -> None:
+        for path in sorted((self.at / below).rglob("*")):
+            name = path.relative_to(self.at).as_posix()
+            if path.is_file() and name not in self.bagged.files:
+                self.bagged.files[name] = self.copier.copy(path, None)
+
+    def _tags(self, found: Records) -> None:
+        files = self.bagged.files
+        write_text(self.at / "bagit.txt", [DECLARATION])
+        info = {
+            "Bag-Software-Agent": "Kinfold",
+            "Bagging-Date": self.made_at[:10],
+            "External-Identifier": self.wanted.family or self.wanted.consignment or "all consignments",
+            "External-Description": f"{len(found.pieces)} pieces, {len(found.families)} families; "
+            f"{found.private_left_out} pieces of a private kind were left out",
+            "Payload-Oxum": self.bagged.oxum,
+        }
+        write_text(self.at / "bag-info.txt", (f"{k}: {_one_line(v)}\n" for k, v in info.items()))
+        for algorithm in ALGORITHMS:
+            lines = [(path, getattr(d, algorithm)) for path, d in files.items() if path.startswith("data/")]
+            write_text(self.at / f"manifest-{algorithm}.txt", [manifest(lines)])
+        self._digest_tags()
+
+    def _digest_tags(self) -> None:
+        tags = sorted(p for p in self.at.iterdir() if p.is_file())
+        digests = {p.name: self.copier.copy(p, None) for p in tags}
+        for algorithm in ALGORITHMS:
+            lines = [(name, getattr(d, algorithm)) for name, d in digests.items()]
+            write_text(self.at / f"tagmanifest-{algorithm}.txt", [manifest(lines)])
+
+
+def original_name(digest: str, path: str) -> str:
+    """Where an original lies in a bag: its digest, and its ending where that is a plain one."""
+    ending = Path(path).suffix.lower()
+    return f"data/originals/{digest}{ending if re.fullmatch(r'[.][a-z0-9]{1,5}', ending) else ''}"
+
+
+def instant(text: str) -> str:
+    """A time as files write it (``2026:11:02 20:15:00``, EXIF 2.32; or ISO 8601) as ISO 8601; empty if it is none."""
+    plain = re.sub(r"^(\d{4}):(\d\d):(\d\d)", r"\1-\2-\3", text.strip())
+    try:
+        return datetime.fromisoformat(plain).isoformat()
+    except ValueError:
+        return ""
+
+
+def _one_line(text: str) -> str:
+    return " ".join(sound(text).split())[:400]

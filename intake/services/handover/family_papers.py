@@ -1,0 +1,124 @@
+"""The papers of one family: its dossier, and a condition report of each piece with places marked."""
+
+from collections.abc import Iterator
+
+from intake.config.load import Config
+from intake.model import Box
+from intake.services.cautions import cautions_of
+from intake.services.handover import typeset as t
+from intake.services.handover.flat import identifier, said
+from intake.services.handover.lists import place
+from intake.services.handover.records import FamilyRecord, ImageRecord, PieceRecord, Wanted, records
+from intake.services.handover.sound import file_name
+from intake.services.home import Home
+from intake.services.tables import Known
+from intake.services.upright import Upright
+
+_ACROSS, _DOWN = 120.0, 130.0
+_CARD = (52.0, 52.0)
+
+
+def family_papers(
+    home: Home, config: Config, known: Known, wanted: Wanted, setter: t.Typesetter
+) -> Iterator[tuple[str, t.Paper]]:
+    """(file name, paper): the dossier first, then a report a piece."""
+    found = records(home, config, wanted, known)
+    for family in found.families:
+        names = set(family.pieces)
+        boxes = [b for b in known.hazards if {p.name for p in b.pieces} & names or b.name in {n[:2] for n in names}]
+        cautions: list[t.Block] = [
+            t.caution(
+                c.title, c.message, "Where: " + "; ".join(f"box {p.box}: {', '.join(p.pieces)}" for p in c.places)
+            )
+            for c in cautions_of(boxes, config)
+        ]
+        yield f"dossier-{file_name(family.code)}", _dossier(family, found.pieces, config, setter, cautions)
+    for p in found.pieces:
+        yield f"condition-{file_name(p.identifier)}", _condition(p, config, setter)
+
+
+def _dossier(
+    f: FamilyRecord, pieces: tuple[PieceRecord, ...], config: Config, setter: t.Typesetter, cautions: list[t.Block]
+) -> t.Paper:
+    status = f"confirmed by {said(f.confirmed)}" if f.confirmed else "suggested: no person has ruled on it"
+    title = f"{f.title.words} (suggested)" if f.title else "not stated"
+    cards = [
+        {"picture": setter.picture(_front(p), _CARD), "words": f"{place(p)}: {p.kind.words} (suggested)"}
+        for p in pieces
+    ]
+    shown = [c for c in cards if isinstance(c["picture"], dict)]
+    seen: set[tuple[str, ...]] = set()
+    related = []
+    for p in pieces:
+        for r in p.relations:
+            pair = (*sorted((p.identifier, identifier(r.other))), r.certainty)
+            if r.other in f.pieces and pair not in seen:
+                seen.add(pair)
+                related.append([place(p), r.word, f"{r.other[1]} / {r.other[2]}", r.certainty, said(r.source)])
+    dated = sorted((p for p in pieces if p.date), key=lambda p: p.date.edtf if p.date else "")
+    marks = [[place(p), m.kind, m.value, said(m.source)] for p in pieces for m in p.marks]
+    others = [t.text(f"{f.others} more pieces of the family are not handed out.")] if f.others else []
+    return t.Paper(
+        f"Family {f.code}", title,
+        (
+            *cautions,
+            t.facts(("Title", title), ("Status", status), ("Pieces", str(len(f.pieces))),
+                    ("Campaign", f.campaign or "none told")),
+            t.text(config.papers.dossier), *others,
+            {"kind": "gallery", "columns": 3, "pictures": shown},
+            t.heading("What they are to each other"),
+            t.rows([("piece", 1.1), ("is", 1.7), ("piece", 1.1), ("certainty", 0.9), ("on what", 2.6)], related),
+            t.heading("Time line, by accepted marks"),
+            t.rows([("piece", 1.1), ("EDTF", 1.1), ("in words, and on what", 4.5)],
+                   [[place(p), p.date.edtf, f"{p.date.words} {' '.join(p.date.rests_on)}"] for p in dated if p.date]),
+            t.heading("Marks that a person accepted"),
+            t.rows([("piece", 1.1), ("mark", 1.2), ("value", 2.0), ("by whom, where", 3.0)], marks),
+        ),
+    )  # fmt: skip
+
+
+def _condition(p: PieceRecord, config: Config, setter: t.Typesetter) -> t.Paper:
+    front = _front(p)
+    width, height = _frame(front)
+    picture = setter.picture(front, (width, height), "working")
+    on_front = [m for m in p.marks if m.key == front.key]
+    upright = Upright(front.box, front.turn.rotation, front.turn.mirrored) if front.box.width else None
+    places = [list(upright.place(Box(*m.box))) for m in on_front] if upright else []
+    marked: list[t.Block] = (
+        [{"kind": "marked", "picture": picture, "places": places}]
+        if isinstance(picture, dict)
+        else [t.text("no picture")]
+    )
+    hazards = [t.caution("Caution", *(h.words for h in p.hazards))] if p.hazards else []
+    return t.Paper(
+        f"Condition report, {place(p)}", f"consignment {p.name[0]}",
+        (
+            *hazards,
+            t.facts(("Piece", p.identifier), ("Seen as (suggested)", p.kind.words),
+                    ("The list says", p.description.words if p.description else ""),
+                    ("Size mm", " × ".join(f"{m.value_mm:g}" for m in p.measurements)),
+                    ("Seen on the scan", "; ".join(f"{c.words} ({c.certainty})" for c in p.condition) or "nothing")),
+            t.text(config.papers.condition),
+            *marked,
+            t.rows([("no.", 0.5), ("mark that a person accepted", 3.0), ("by", 2.0)],
+                   [[str(n), f"{m.kind}: {m.value}", m.source.who] for n, m in enumerate(on_front, start=1)]),
+            t.heading("By the person who looks"),
+            t.rows([("what (term)", 2.0), ("where on the piece", 2.0), ("how much", 1.2), ("cause known?", 1.2)],
+                   [[" "] * 4 for _ in range(6)]),
+            *(t.facts((f"Scale “{s.name}”, circle one", "   ".join(s.grades))) for s in config.papers.scales),
+            t.signatures("looked at by"),
+        ),
+    )  # fmt: skip
+
+
+def _front(p: PieceRecord) -> ImageRecord:
+    return min(p.images, key=lambda i: (i.side != "recto", i.path, i.key))
+
+
+def _frame(image: ImageRecord) -> tuple[float, float]:
+    """Millimetres on the page in which the upright picture lies, with its own proportions."""
+    width, height = (image.box.width or 1, image.box.height or 1)
+    if image.turn.rotation in (90, 270):
+        width, height = height, width
+    scale = min(_ACROSS / width, _DOWN / height)
+    return round(width * scale, 2), round(height * scale, 2)

@@ -1,0 +1,63 @@
+"""What leaves the house as a folder, by name: each takes what is asked for and says in a line what it wrote."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+from intake.config.load import Config
+from intake.services.handover.bag import export_bag
+from intake.services.handover.drafts import export_drafts
+from intake.services.handover.iiif import export_iiif
+from intake.services.handover.papers import export_papers
+from intake.services.handover.records import Wanted
+from intake.services.handover.writing import export_records
+from intake.services.home import Home
+
+
+class Asked(NamedTuple):
+    """Of what, with papers found in boxes or without, and on which size of paper."""
+
+    consignment: str = ""
+    family: str = ""
+    with_documents: bool = False
+    paper: str = "a4"
+
+    @property
+    def wanted(self) -> Wanted:
+        """Of what records are asked for."""
+        return Wanted(self.consignment, self.family, self.with_documents)
+
+
+def hand_over(home: Home, config: Config, name: str, to: Path, asked: Asked) -> str:
+    """Write package ``name`` into the folder ``to``; returns what was written, in words."""
+    return PACKAGES[name](home, config, to, asked)
+
+
+def _records(home: Home, config: Config, to: Path, asked: Asked) -> str:
+    return f"{to}: records of {export_records(home, config, to, asked.wanted)} pieces"
+
+
+def _bag(home: Home, config: Config, to: Path, asked: Asked) -> str:
+    bagged = export_bag(home, config, to, asked.wanted)
+    return f"{to}: a bag of {len(bagged.files)} files ({bagged.oxum.partition('.')[0]} bytes)"
+
+
+def _papers(home: Home, config: Config, to: Path, asked: Asked) -> str:
+    return f"{to}: {export_papers(home, config, to, asked.wanted, asked.paper)} papers"
+
+
+def _iiif(home: Home, config: Config, to: Path, asked: Asked) -> str:
+    return f"{to}: {export_iiif(home, config, to, asked.wanted)} manifests"
+
+
+def _drafts(home: Home, config: Config, to: Path, asked: Asked) -> str:
+    return f"{to}: {export_drafts(home, config, to, asked.wanted)} draft entries"
+
+
+PACKAGES: dict[str, Callable[[Home, Config, Path, Asked], str]] = {
+    "records": _records,
+    "bag": _bag,
+    "papers": _papers,
+    "iiif": _iiif,
+    "drafts": _drafts,
+}

@@ -1,0 +1,119 @@
+"""Papers as PDF: blocks of plain values, set with the house's template. No text of theirs is ever run."""
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from intake.config.load import Config
+from intake.errors import ConfigError
+from intake.services.handover.files import whole_file
+from intake.services.handover.records import ImageRecord
+from intake.services.handover.sound import sound
+from intake.services.home import Home, picture_path
+
+Block = dict[str, Any]
+Cell = str | dict[str, Any]
+_LONGEST, _RUN = 600, 24
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """One paper: its title, what it is about (in the head of every page), and its blocks in order."""
+
+    title: str
+    subject: str
+    blocks: tuple[Block, ...]
+
+
+class Typesetter:
+    """Sets papers of one size. ``made_at`` is the stated time in the foot of every page."""
+
+    def __init__(self, home: Home, config: Config, paper: str, made_at: str, render_stamp: str) -> None:
+        import typst  # quick to load; only who prints needs it
+
+        self._typst, self._error = typst, typst.TypstError
+        self._root, self._config, self._paper, self._made_at = home.folder, config, paper, made_at
+        self._stamp, self._template = render_stamp, config.paper_template.encode()
+
+    def write(self, to: Path, paper: Paper) -> None:
+        """Write one paper. Raises ConfigError when the template cannot be set, HomeError when it cannot be written."""
+        data: dict[str, Any] = {
+            "title": paper.title, "subject": paper.subject, "house": self._config.papers.house, "paper": self._paper,
+            "made_at": self._made_at[:16].replace("T", " ") + " UTC", "blocks": paper.blocks,
+        }  # fmt: skip
+        try:
+            pdf: bytes = self._typst.compile(  # type: ignore[type-var]
+                self._template,
+                root=str(self._root / "derivatives"),  # all that the template may open
+                ignore_system_fonts=True,
+                sys_inputs={"data": json.dumps(_printable(data), ensure_ascii=False)},
+                timestamp=datetime.fromisoformat(self._made_at),
+            )
+        except self._error as error:
+            raise ConfigError(f"config/papers.typ: cannot be set ({str(error)[:300]}).") from error
+        with whole_file(to) as file:
+            file.write(pdf)
+
+    def picture(self, image: ImageRecord, mm: tuple[float, float], name: str = "thumb") -> Cell:
+        """One picture set upright in a frame of so many millimetres; words where it is not there."""
+        path = picture_path(self._root, image.key, name, self._stamp)
+        if not path.is_file():
+            return "no picture"
+        source = "/" + path.relative_to(self._root / "derivatives").as_posix()
+        return {"src": source, "turn": image.turn.rotation, "mirrored": image.turn.mirrored, "mm": list(mm)}
+
+
+def text(*lines: str) -> Block:
+    """Paragraphs."""
+    return {"kind": "text", "lines": list(lines)}
+
+
+def heading(words: str) -> Block:
+    """The heading of what follows."""
+    return {"kind": "heading", "text": words}
+
+
+def caution(title: str, *lines: str) -> Block:
+    """What may hurt, in a frame."""
+    return {"kind": "caution", "title": title, "lines": list(lines)}
+
+
+def facts(*rows: tuple[str, str]) -> Block:
+    """Names and values, one a line."""
+    return {"kind": "facts", "rows": [list(r) for r in rows]}
+
+
+def rows(columns: Sequence[tuple[str, float]], lines: Iterable[Sequence[Cell]]) -> Block:
+    """A table whose head stands on every page; each column with its share of the width."""
+    made = [list(line) for line in lines] or [["none", *[""] * (len(columns) - 1)]]
+    return {"kind": "table", "columns": [c for c, _ in columns], "widths": [w for _, w in columns], "rows": made}
+
+
+def signatures(*roles: str) -> Block:
+    """Lines to sign on."""
+    return {"kind": "sign", "roles": list(roles)}
+
+
+def label(code_svg: str, big: str, small: str) -> Block:
+    """A label to cut out: a code, and the same in letters."""
+    return {"kind": "label", "code": code_svg, "big": big, "small": small}
+
+
+def new_page() -> Block:
+    """What follows begins on a page of its own."""
+    return {"kind": "newpage"}
+
+
+def _printable(value: Any, longest: int = _LONGEST) -> Any:
+    """Every text sound, bounded, and with places where a long run of letters may be broken."""
+    if isinstance(value, str):
+        whole = sound(value)
+        cut = whole if len(whole) <= longest else whole[:longest] + " …"
+        return " ".join("\u200b".join(w[i : i + _RUN] for i in range(0, len(w), _RUN)) for w in cut.split(" "))
+    if isinstance(value, dict):
+        plain = {k: v for k, v in value.items() if k in ("code", "src")}  # made by us, and no text
+        return {k: _printable(v) for k, v in value.items() if k not in plain} | plain
+    return [_printable(v) for v in value] if isinstance(value, list | tuple) else value

@@ -1,0 +1,62 @@
+// The line of rulings: ticks on pieces, Enter in a field presses the button beside it, and the family is shown as taken.
+const form = document.getElementById("rulings");
+const ticks = [...document.querySelectorAll('input[name="out"]')];
+const chosen = document.getElementById("chosen");
+
+if (form) {
+  const first = chosen?.innerHTML;
+  const say = () => {
+    const ticked = ticks.filter((tick) => tick.checked);
+    if (chosen && ticked.length) chosen.textContent = `ticked: ${ticked.map((tick) => tick.dataset.place).join(", ")}`;
+    else if (chosen) chosen.innerHTML = first;
+  };
+  for (const tick of ticks) tick.addEventListener("change", say);
+  say();
+
+  form.addEventListener("keydown", (event) => {
+    const verb = event.target.dataset?.press;
+    if (event.key === "Escape") event.target.blur();
+    if (event.key !== "Enter" || !event.target.matches("input, select")) return;
+    event.preventDefault();
+    if (verb) form.querySelector(`button[value="${verb}"]`)?.click();
+    else event.target.closest("p, span")?.querySelector("[data-press]")?.focus();
+  });
+
+  document.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input:not([type=range]):not([type=checkbox]), textarea, select")) return;
+    const key = event.key.toLowerCase();
+    const other = document.getElementById("other");
+    if (key === "j") other.dataset.press = "join";
+    if (key === "c") {
+      other.dataset.press = "same_campaign";
+      other.focus();
+      event.preventDefault();
+    }
+    const right = document.querySelector("li.on-right input[name=out]");
+    if (key === "y" && right) {
+      right.click();
+      event.preventDefault();
+    }
+  });
+}
+
+// Of many families those whose name holds what is typed are fetched.
+const other = document.getElementById("other");
+const others = document.getElementById("others");
+const named = others?.dataset.all === "yes";
+let asked = 0;
+other?.addEventListener("input", async () => {
+  const like = other.value.trim();
+  if (named || like.length < 2) return;
+  const turn = ++asked;
+  const answer = await fetch(`/names?${new URLSearchParams({ like })}`).catch(() => null);
+  if (!answer?.ok || turn !== asked) return;
+  const rows = await answer.json();
+  others.replaceChildren(...rows.map(([name, code]) => Object.assign(document.createElement("option"), { value: code, textContent: name })));
+});
+
+// Whoever looks at a family has it before them; the others see that in the queue. A page fetched ahead does not count.
+const table = document.querySelector("[data-take]");
+if (table && !document.prerendering) {
+  fetch("/taken", { method: "POST", body: new URLSearchParams({ family: table.dataset.take }) }).catch(() => undefined);
+}

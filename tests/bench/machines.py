@@ -1,0 +1,114 @@
+"""Two workers on a PostgreSQL server, handed boxes by a Prefect server, beside one run on SQLite: the whole chain.
+
+    python -m tests.bench.machines --work FOLDER [--kill]
+
+The batch of 12 scans with recorded readings. ``--kill``: one worker and all below it is killed in mid-work; its box is
+handed out again. Prints wall and CPU seconds of both, and fails where the tables are not the same. On one machine, so
+that the servers share its cores: with so few scans most of the time is the starting of processes.
+"""
+
+import argparse
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import sqlalchemy
+
+from tests.bench.night import Watch
+from tests.pipelines import batch
+from tests.pipelines.havoc import descendants, end
+from tests.pipelines.prefect_server import running_server
+from tests.postgres import running_postgres
+
+
+def main() -> None:
+    """Do it and print."""
+    ask = argparse.ArgumentParser()
+    ask.add_argument("--work", type=Path, required=True)
+    ask.add_argument("--kill", action="store_true")
+    told = ask.parse_args()
+    told.work.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=told.work) as name:
+        folder = batch.record_readings(Path(name))
+        expected, rows = _alone(folder, Path(name) / "alone")
+        with running_postgres() as address, running_server(Path(name) / "engine") as server:
+            database = address.rpartition("/")[0] + "/bench"
+            _ask(address, "create database bench")
+            home = Path(name) / "home"
+            batch.receive(folder, home)
+            batch.finish(folder, home, "move-home", "--to", database)
+            print(batch.finish(folder, home, "deploy", "--server", server, "--when", "* * * * *").strip())
+            _together(folder, home, server, database, told.kill)
+            same = batch.tables(folder, home) == expected
+            count = _ask(database, "select (select count(*) from work) + (select count(*) from pair)")
+            print(f"tables {'are the same' if same else 'DIFFER'}; {count} rows in the ledger, {rows} alone")
+            _ask(database, "select pg_terminate_backend(pid) from pg_stat_activity where pid <> pg_backend_pid()")
+            if not same or count != rows:
+                raise SystemExit(1)
+
+
+def _alone(folder: Path, home: Path) -> tuple[dict[str, str], int]:
+    batch.receive(folder, home)
+    began = time.monotonic()
+    run = batch.start(folder, home, "run", "--workers", "1")
+    watch = Watch(run.pid)
+    said, _ = run.communicate()
+    watch.end()
+    assert run.returncode == 0, said
+    print(f"alone, SQLite, one worker: {time.monotonic() - began:.0f} s wall, {sum(watch.cpu_s.values()):.0f} CPU-s")
+    return batch.tables(folder, home), batch.progress(home)
+
+
+def _together(folder: Path, home: Path, server: str, database: str, kills: bool) -> None:
+    began = time.monotonic()
+    log = (home / "logs" / "workers.log").open("w")
+    words = ("worker", "--server", server)
+    workers = [
+        subprocess.Popen(
+            batch.kinfold(folder, home, *words, *more),
+            cwd=batch.ROOT, stdout=log, stderr=log, start_new_session=True,
+            env=os.environ | {"PYTHONPATH": str(batch.ROOT)},
+        )
+        for more in (("--hand-out",), (), ())
+    ]  # fmt: skip
+    watches = [Watch(w.pid) for w in workers]
+    try:
+        ends = time.monotonic() + 1800
+        while _ask(database, "select count(*) from related") != 1:
+            assert time.monotonic() < ends, Path(log.name).read_text()[-3000:]
+            if kills and _ask(database, "select count(*) from work") > 15:
+                kills = False
+                for pid in [workers[1].pid, *descendants(workers[1].pid)]:
+                    end(pid, signal.SIGKILL)
+                print(f"one worker and all below it killed after {time.monotonic() - began:.0f} s", flush=True)
+            time.sleep(0.5)
+        spent = sum(sum(w.cpu_s.values()) for w in watches)
+        print(
+            f"together, PostgreSQL, two workers: {time.monotonic() - began:.0f} s wall, {spent:.0f} CPU-s", flush=True
+        )
+    finally:
+        for watch in watches:
+            watch.end()
+        for worker in workers:
+            for pid in [worker.pid, *descendants(worker.pid)]:
+                end(pid, signal.SIGKILL)
+            worker.wait()
+        log.close()
+
+
+def _ask(address: str, words: str) -> int:
+    engine = sqlalchemy.create_engine(address, isolation_level="AUTOCOMMIT")
+    try:
+        with engine.connect() as connection:
+            result = connection.exec_driver_sql(words)
+            return int(result.scalar_one()) if "count(" in words else 0
+    finally:
+        engine.dispose()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

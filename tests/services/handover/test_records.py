@@ -1,0 +1,192 @@
+"""Records: only what a person accepted, each statement with its source, read back by libraries that are not ours."""
+
+import csv
+import io
+import json
+from pathlib import Path
+from xml.etree import ElementTree as ET
+
+import openpyxl
+import pytest
+import rdflib
+
+from intake.config.load import load_config
+from intake.errors import HomeError, UsageError
+from intake.services.handover.records import Records, Wanted, records
+from intake.services.handover.writing import export_records
+from intake.services.home import Home
+from intake.store import moves, relations
+from tests.made import AT, CONFIG, SETTINGS
+from tests.services.handover.archive import AUTO, IDA, LETTER, SECRET, Archive, accepted, archive
+
+LIDO = "{http://www.lido-schema.org}"
+DCTERMS = rdflib.Namespace("http://purl.org/dc/terms/")
+PROV = rdflib.Namespace("http://www.w3.org/ns/prov#")
+HOSTILE = (
+    "=1+1", '=HYPERLINK("http://example.org","x")', "@SUM(A1)", "<script>alert(1)</script>", "]]> & <!--",
+    "\u202egnp.fit", "nul\x00here", "x" * 10_000, "\u05e9\u05dc\u05d5\u05dd",
+    '#include "/etc/passwd" #read("x")', 'a"b\\', "two\nlines",
+)  # fmt: skip
+
+
+def of(found: Records, piece: str) -> object:
+    return next(p for p in found.pieces if p.name[2] == piece)
+
+
+def everything(folder: Path) -> str:
+    """All text of all files, workbooks too."""
+    text = [p.read_text(errors="replace") for p in folder.rglob("*") if p.is_file() and p.suffix != ".xlsx"]
+    for path in folder.rglob("*.xlsx"):
+        book = openpyxl.load_workbook(path)
+        text += [str(c.value) for sheet in book for row in sheet.iter_rows() for c in row]
+    return "\n".join(text)
+
+
+def test_only_accepted_marks_enter_with_who_and_where(made: Archive, tmp_path: Path) -> None:
+    sheet = of(records(made.home, SETTINGS), "0002")
+    assert [(m.kind, m.value, m.source.who) for m in sheet.marks] == [
+        ("printer", "MARL AND SONS", IDA),
+        ("release_code", "61/204", IDA),
+    ]
+    assert "B1/0002.tif, picture 1, at 100 1400 300 40 px" in sheet.marks[0].source.on
+    assert sheet.date.edtf.startswith("1961") and sheet.date.rests_on
+    export_records(made.home, SETTINGS, tmp_path / "out", made_at=AT)
+    assert AUTO.text not in everything(tmp_path / "out")
+
+
+def test_without_a_person_there_is_no_mark_and_no_date(home: Home, tmp_path: Path) -> None:
+    sheet = of(records(archive(home, tmp_path / "in").home, SETTINGS), "0002")
+    assert (sheet.marks, sheet.date, sheet.title and sheet.title.certainty) == ((), None, "suggested")
+
+
+def test_papers_found_in_boxes_stay_out_unless_named(made: Archive, tmp_path: Path) -> None:
+    accepted(made, "letter")
+    export_records(made.home, SETTINGS, tmp_path / "without", made_at=AT)
+    assert LETTER not in everything(tmp_path / "without") and "C/B1/0003" not in everything(tmp_path / "without")
+    assert records(made.home, SETTINGS).private_left_out == 1
+    export_records(made.home, SETTINGS, tmp_path / "with", Wanted(with_documents=True), AT)
+    assert LETTER in everything(tmp_path / "with")
+
+
+def test_another_owners_piece_is_named_only_by_permit(made: Archive, tmp_path: Path) -> None:
+    export_records(made.home, SETTINGS, tmp_path / "c", Wanted("C"), AT)
+    assert SECRET not in everything(tmp_path / "c") and "D/B1/0009" not in everything(tmp_path / "c")
+    with made.home.database.write() as connection:
+        moves.permit(connection, "D", True)
+    export_records(made.home, SETTINGS, tmp_path / "permitted", Wanted("C"), AT)
+    assert "D/B1/0009" in everything(tmp_path / "permitted")
+
+
+def test_a_person_confirms_one_design_and_kinds_suggest_the_direction(made: Archive) -> None:
+    found = records(made.home, SETTINGS)
+    (to_sheet,) = [r for r in of(found, "0001").relations if r.other[2] == "0002"]
+    (to_painting,) = [r for r in of(found, "0002").relations if r.other[2] == "0001"]
+    assert (to_sheet.word, to_painting.word) == ("is source for", "is printed after")
+    assert to_painting.certainty == "likely" and IDA in to_painting.source.on
+    (to_film,) = [r for r in of(found, "0002").relations if r.other[2] == "0004"]
+    assert (to_film.word, to_film.certainty, to_film.source.who) == ("is of the design of", "confirmed", IDA)
+
+
+def test_what_people_state_of_two_pieces_is_certain_and_goes_both_ways(made: Archive) -> None:
+    with made.home.database.write() as connection:
+        relations.add_relation(connection, "C", ("B1", "0001"), "overlay_of", ("B1", "0002"), (AT, "Ore Vann"))
+    found = records(made.home, SETTINGS)
+    for piece, word in (("0001", "is overlay of"), ("0002", "bears overlay")):
+        (r,) = [r for r in of(found, piece).relations if r.word == word]
+        assert (r.certainty, r.source.who) == ("confirmed", "Ore Vann")
+
+
+@pytest.mark.filterwarnings("ignore:ConjunctiveGraph is deprecated")  # rdflib uses its own old name
+def test_jsonld_is_read_by_rdflib(made: Archive, tmp_path: Path) -> None:
+    """Terms: DCMI Metadata Terms; W3C PROV-O. Reader: rdflib."""
+    export_records(made.home, SETTINGS, tmp_path, made_at=AT)
+    graph = rdflib.Graph().parse(data=(tmp_path / "records.jsonld").read_text(), format="json-ld")
+    piece = rdflib.URIRef("https://records.invalid/piece/C/B1/0002")
+    assert (piece, DCTERMS.identifier, rdflib.Literal("C/B1/0002")) in graph
+    scans = list(graph.subjects(PROV.wasDerivedFrom, piece))
+    assert len(scans) == 2 and all(str(s).startswith("ni:///sha-256;") for s in scans)
+    stated = list(graph.subjects(rdflib.RDF.type, rdflib.RDF.Statement))
+    assert all(graph.value(s, PROV.wasAttributedTo) and graph.value(s, rdflib.RDF.object) for s in stated) and stated
+    (edtf,) = [o for o in graph.objects(piece, DCTERMS.date) if getattr(o, "datatype", None)]
+    assert str(edtf) == of(records(made.home, SETTINGS), "0002").date.edtf
+
+
+def test_lido_holds_its_parts_in_the_order_of_its_schema(made: Archive, tmp_path: Path) -> None:
+    """Order after LIDO 1.1 (ICOM CIDOC), complex types descriptiveMetadata and objectIdentificationWrap."""
+    export_records(made.home, SETTINGS, tmp_path, made_at=AT)
+    root = ET.parse(tmp_path / "records.lido.xml").getroot()
+    (sheet,) = [r for r in root if r.findtext(f"{LIDO}lidoRecID") == "C/B1/0002"]
+    told = sheet.find(f"{LIDO}descriptiveMetadata")
+    order = ["objectClassificationWrap", "objectIdentificationWrap", "eventWrap", "objectRelationWrap"]
+    assert [e.tag.removeprefix(LIDO) for e in told] == order
+    known = ["titleWrap", "inscriptionsWrap", "repositoryWrap", "displayStateEditionWrap", "objectDescriptionWrap",
+             "objectMeasurementsWrap"]  # fmt: skip
+    found = [e.tag.removeprefix(LIDO) for e in told[1]]
+    assert found == [k for k in known if k in found] and "titleWrap" in found
+    assert sheet.find(f".//{LIDO}roleActor/{LIDO}term").text == "printer"
+    assert sheet.find(f".//{LIDO}recordWrap/{LIDO}recordID").text == "C/B1/0002"
+
+
+def test_the_workbook_has_dates_a_frozen_head_and_no_formula(made: Archive, tmp_path: Path) -> None:
+    export_records(made.home, SETTINGS, tmp_path, made_at=AT)
+    book = openpyxl.load_workbook(tmp_path / "records.xlsx")
+    assert book.sheetnames == ["pieces", "families", "marks", "relations"]
+    for sheet in book:
+        assert sheet.freeze_panes == "A2"
+        assert {c.data_type for row in sheet.iter_rows() for c in row} <= {"s", "n", "d"}
+    head = [c.value for c in book["pieces"][1]]
+    assert book["pieces"].cell(2, head.index("Received") + 1).value.date().isoformat() == AT[:10]
+
+
+def test_the_same_ledger_gives_the_same_bytes_but_for_the_stated_time(made: Archive, tmp_path: Path) -> None:
+    for name in ("one", "two"):
+        export_records(made.home, SETTINGS, tmp_path / name, made_at=AT)
+    export_records(made.home, SETTINGS, tmp_path / "later", made_at="2027-01-02T03:04:05+00:00")
+    for path in sorted((tmp_path / "one").iterdir()):
+        assert path.read_bytes() == (tmp_path / "two" / path.name).read_bytes(), path.name
+        if path.suffix in (".csv", ".xml"):
+            assert path.read_bytes() == (tmp_path / "later" / path.name).read_bytes(), path.name
+
+
+@pytest.mark.filterwarnings("ignore:ConjunctiveGraph is deprecated")  # rdflib uses its own old name
+def test_hostile_text_is_inert_in_every_format(home: Home, tmp_path: Path) -> None:
+    a = archive(home, tmp_path / "in", HOSTILE)
+    accepted(a, *(f"text {n}" for n in range(len(HOSTILE))))
+    export_records(a.home, SETTINGS, tmp_path / "out", made_at=AT)
+    read = ET.parse(tmp_path / "out/records.lido.xml").getroot()
+    assert not read.findall(".//script") and "<script>alert(1)</script>" in "".join(read.itertext())
+    graph = rdflib.Graph().parse(data=(tmp_path / "out/records.jsonld").read_text(), format="json-ld")
+    assert any(str(o) == "=1+1" for o in graph.objects())  # no spreadsheet reads this: it stays as it is
+    for name in ("pieces", "marks"):
+        rows = list(csv.reader(io.StringIO((tmp_path / f"out/{name}.csv").read_text(), newline="")))
+        assert {len(r) for r in rows} == {len(rows[0])}
+        assert not any(c.startswith(("=", "+", "@", "\t", "\n")) for r in rows for c in r)
+    book = openpyxl.load_workbook(tmp_path / "out/records.xlsx")
+    assert {c.data_type for s in book for row in s.iter_rows() for c in row} <= {"s", "n", "d"}
+    assert all(c.hyperlink is None for s in book for row in s.iter_rows() for c in row)
+    assert not set(everything(tmp_path / "out")) & set("\x00\u202e")
+
+
+def test_another_system_names_the_columns(made: Archive, tmp_path: Path) -> None:
+    folder = tmp_path / "config"
+    folder.mkdir()
+    for path in CONFIG.iterdir():
+        (folder / path.name).write_bytes(path.read_bytes())
+    text = (
+        (CONFIG / "records.toml")
+        .read_text()
+        .replace('"Identifier" = "identifier"\n"Consignment"', '"OBJ_NO" = "identifier"\n"Consignment"')
+    )
+    (folder / "records.toml").write_text(text)
+    export_records(made.home, load_config(folder), tmp_path / "out", made_at=AT)
+    assert (tmp_path / "out/pieces.csv").read_text().startswith("OBJ_NO,Consignment,")
+
+
+def test_refusals(made: Archive, tmp_path: Path) -> None:
+    for wanted in (Wanted("nobody"), Wanted(family="F-NONE")):
+        with pytest.raises(UsageError):
+            records(made.home, SETTINGS, wanted)
+    (tmp_path / "file").write_text("x")
+    with pytest.raises(HomeError, match="cannot be written"):
+        export_records(made.home, SETTINGS, tmp_path / "file")
+    assert json.dumps(sorted(p.name for p in tmp_path.iterdir())) == '["file", "home"]'

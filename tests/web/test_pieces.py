@@ -1,0 +1,107 @@
+"""The page of a piece: its scans, where it is and was, what is drawn on it; and whose pieces are shown at all."""
+
+import html
+
+import pytest
+
+from intake.config.load import Config
+from intake.model import PartKey, Rendered
+from intake.services import views
+from intake.store import moves, scans
+from tests.made import AT, FRAME, Written, classified, received
+from tests.web.hand import Client, Made
+
+
+def address(key: PartKey) -> str:
+    return f"/pieces/{key.digest}-{key.part}"
+
+
+def test_a_piece_shows_its_scans_its_folds_and_where_it_came_from(own: Made, config: Config) -> None:
+    back = received("B04/0022 v.jpg", piece="0022", side="verso")
+    with own.home.database.write() as connection:
+        scans.add_scans(connection, [(back, 1)], AT)
+    Written(own.home).looked(back, [Rendered(FRAME, 500, 750, 2.0), classified("reverse")])
+    client = Client(own.home, config)
+    text = html.unescape(client.get(address(own.sheet)).text)
+    assert "2 scans of it" in text and "B04/0022.jpg" in text and "2 Nov 2026, 20:00 UTC" in text
+    assert f"/pieces/{back.digest}-1" in text and 'data-drawn="fold 0.00000 0.5' in text
+    assert "box B04" in text and "VELLA & R00K LTD, OSTMERE" in text
+    assert client.get(address(PartKey("f" * 64, 1))).status_code == 404
+    assert client.get("/pieces/../x").status_code == 404
+
+
+def test_moves_are_written_down_and_a_stale_one_is_refused(own: Made, config: Config) -> None:
+    client = Client(own.home, config)
+    client.post("/who", {"who": "Ida Marl"})
+    name = f"{own.art.digest}-1"
+    sent = client.post("/moves", {"of_piece": name, "seen": "box B01", "to": " shelf 4,\tleft "})
+    assert sent.headers["location"] == address(own.art)
+    text = client.get(address(own.art)).text
+    assert "<b><bdi>shelf 4, left</bdi></b>" in text and "to <bdi>shelf 4, left</bdi>, by <bdi>Ida Marl</bdi>" in text
+    stale = client.post("/moves", {"of_piece": name, "seen": "box B01", "to": "the photographer"})
+    assert stale.status_code == 409 and "it was moved to shelf 4, left by Ida Marl" in html.unescape(stale.text)
+    for to in ("", "x" * 201, "a\u202eb", "shelf 4, left"):
+        assert client.post("/moves", {"of_piece": name, "seen": "shelf 4, left", "to": to}).status_code == 409
+    with own.home.database.read() as connection:
+        assert [m.to_place for m in moves.moves_of(connection, "C", "B01", "0003")] == ["shelf 4, left"]
+
+
+def test_a_move_from_another_page_is_refused(own: Made, config: Config) -> None:
+    client = Client(own.home, config)
+    form = {"of_piece": f"{own.art.digest}-1", "seen": "box B01", "to": "away", "who": "Ore Vann"}
+    assert client.post("/moves", form, origin="http://elsewhere.example").status_code == 403
+
+
+@pytest.fixture
+def two_owners(own: Made, config: Config) -> Client:
+    """The finished sheet of the first design is another owner's, who has permitted nothing; the desk is laid for C."""
+    with own.home.database.write() as connection:
+        scans.put_consignment(connection, "D", "/elsewhere", AT, False)
+        connection.exec_driver_sql("UPDATE scan SET consignment = 'D' WHERE digest = ?", (own.sheet.digest,))
+    client = Client(own.home, config)
+    client.post("/who", {"who": "Ida Marl"})
+    return client
+
+
+def lay(client: Client, code: str) -> None:
+    assert client.post("/laid", {"code": code}).status_code == 303
+
+
+def test_a_family_of_two_owners_shows_one_and_says_that_there_is_more(two_owners: Client, own: Made) -> None:
+    code = views.family_holding(own.home, [own.art])
+    text = two_owners.get(f"/families/{code}").text
+    assert "A piece of consignment <bdi>D</bdi>" in text and "Who works on that consignment may see it" in text
+    assert "B04 / 0022" not in text and "R00K" not in text
+    assert f"/picture/{own.sheet.digest}" not in text and f"/iiif/{own.sheet.digest}" not in text
+    asked = two_owners.get(f"/families/{code}?a={own.art.digest}-1&b={own.sheet.digest}-1").text
+    assert f"/iiif/{own.sheet.digest}" not in asked
+    lay(two_owners, "D")
+    text = two_owners.get(f"/families/{code}").text
+    assert f"/picture/{own.sheet.digest}" in text and "B01 / 0003" not in text
+    assert f"/picture/{own.art.digest}" not in text
+
+
+def test_pieces_and_find_hold_back_what_is_not_permitted(two_owners: Client, own: Made) -> None:
+    assert own.sheet.digest not in two_owners.get("/pieces").text
+    assert "1 picture of other consignments are not shown" in two_owners.get("/pieces").text
+    assert two_owners.get(address(own.sheet)).status_code == 403
+    found = two_owners.get("/find?words=R00K").text
+    assert own.sheet.digest not in found and "piece of consignment <b><bdi>D</bdi></b> matches too" in found
+    moved = two_owners.post("/moves", {"of_piece": f"{own.sheet.digest}-1", "seen": "box B04", "to": "here"})
+    assert moved.status_code == 403
+    lay(two_owners, "D")
+    assert "R00K" in two_owners.get("/find?words=R00K").text
+    assert two_owners.get(address(own.sheet)).status_code == 200
+    assert two_owners.get(address(own.art)).status_code == 403
+    with own.home.database.write() as connection:
+        for code in ("C", "D"):
+            moves.permit(connection, code, True)
+    assert two_owners.get(address(own.art)).status_code == 200
+    assert two_owners.post("/laid", {"code": "E"}).status_code == 400
+
+
+@pytest.mark.usefixtures("two_owners")
+def test_what_a_ruling_rests_on_is_the_same_whoever_looks(own: Made, config: Config) -> None:
+    code = views.family_holding(own.home, [own.art])
+    seen = {views.family_view(own.home, config, code, ours).seen for ours in ("", "C", "D")}
+    assert len(seen) == 1
