@@ -206,6 +206,7 @@ def scores_with(ground: Ground, b: Floats, rules: DifferRules, where: tuple[int,
 
 
 def box_of(cells: Mask) -> FrameBox:
+    """Left, top, right and bottom of cells in frame pixels."""
     rows, columns = np.flatnonzero(cells.any(axis=1)), np.flatnonzero(cells.any(axis=0))
     return (
         float(columns[0] * STEP_PX), float(rows[0] * STEP_PX),
@@ -220,6 +221,7 @@ def whole_cells(box: FrameBox, window_px: int, size: tuple[int, int]) -> tuple[i
 
 
 def hull_of(points: Points, shape: tuple[int, int], grow_px: int) -> Mask:
+    """The cells within the hull of places (n, 2; frame pixels), grown by so much."""
     made = np.zeros(shape, np.uint8)
     cv2.fillConvexPoly(made, cv2.convexHull((points / STEP_PX).round().astype(np.int32)), 1)
     side = 2 * (grow_px // STEP_PX) + 1
