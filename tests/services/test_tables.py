@@ -35,9 +35,11 @@ COLUMNS = {
     "mirrored, width_mm, height_mm, size_source, format, format_fit, family, fold_pattern, skew_deg, screen_lpi, "
     "tone, base, hazard",
     "marks": "scan, part, kind, text, value, year_from, year_to, accepted, confidence, left, top, width, height, "
-    "readers, country, dates, rule, periods, town, ruling",
+    "readers, country, dates, rule, periods, town, ruling, on_strip",
     "matches": "scan_a, part_a, scan_b, part_b, relation, probability, inliers, coverage_a, coverage_b, polarity_flip, "
     "mirror, rotation, scale",
+    "differences": "scan_a, part_a, scan_b, part_b, kind, left_a, top_a, width_a, height_a, left_b, top_b, width_b, "
+    "height_b, factor, certainty, words",
     "families": "family, status, title, piece, scan, part, role, probability, campaign",
     "findings": "consignment, box, piece, scan, part, stage, code, severity, message",
     "boxes": "consignment, box, listed, received, missing, extra, doubled, not_scanned, checked, read, matched, "
@@ -92,7 +94,9 @@ def test_columns_are_as_agreed_and_an_empty_home_has_no_rows(home: Home, name: s
 
 def test_there_are_exactly_these_tables(home: Home) -> None:
     assert list(TABLES) == list(COLUMNS)
-    with pytest.raises(UsageError, match=r"nothing: no such table. There are: scans, marks, matches, families"):
+    with pytest.raises(
+        UsageError, match=r"nothing: no such table. There are: scans, marks, matches, differences, families"
+    ):
         table(home, SETTINGS, "nothing")
 
 
@@ -159,7 +163,7 @@ def test_marks(home: Home) -> None:
             "scan": "B1/0001.tif", "part": 1, "kind": "printer", "text": "Lund & Ost", "value": "Lund & Ost",
             "year_from": None, "year_to": 1962, "accepted": "auto", "confidence": 0.877, "left": 10, "top": 20,
             "width": 30, "height": 40, "readers": "one: Lund & Ost (0.90)", "country": "", "dates": "", "rule": "r",
-            "periods": "", "town": "", "ruling": "",
+            "periods": "", "town": "", "ruling": "", "on_strip": False,
         }
     ]  # fmt: skip
 
