@@ -24,6 +24,7 @@ from intake.model import (
     Rendered,
     Rescan,
     Screened,
+    Sniped,
     StageResult,
     Stamps,
     Worked,
@@ -72,6 +73,7 @@ class Dossier:
     folded: Folded | None = None
     ruled: PieceRuled = NOT_RULED
     worn: Worn = UNWORN
+    sniped: Sniped | None = None
 
     @property
     def kind(self) -> str:
@@ -242,6 +244,7 @@ def _of_scan(
                 folded,
                 on_piece,
                 worn(condition, on_worn.get(number, ())),
+                result(Sniped, "snipe", number),
             )
         )
     return made

@@ -39,6 +39,7 @@ from intake.model import (
     Rendered,
     Rescan,
     Screened,
+    Sniped,
     StageResult,
     Stamps,
     Worked,
@@ -58,6 +59,7 @@ from intake.stages.read import read
 from intake.stages.render import positive, render
 from intake.stages.rescan import rescan
 from intake.stages.screen import screen
+from intake.stages.snipe import snipe
 from intake.store.codec import from_text, to_text
 
 T = TypeVar("T")
@@ -180,6 +182,7 @@ class _Bench:
                 lambda: condition(page(), rendered, classified, folded, checked, config.condition),
             )
             self.made("screen", number, Screened, lambda: self._screen(page(), rendered, classified, checked))
+            self.made("snipe", number, Sniped, lambda: snipe(page(), classified.kind, config.snipe))
             self.made("fingerprint", number, FeatureSummary, lambda: self._fingerprint(page(), rendered, classified))
             codes = self.made("barcode", number, Barcoded, lambda: barcode(page(), classified.kind, config.barcode))
             self.made("parse", number, Parsed, lambda: self._parse(reading, codes, found, classified))

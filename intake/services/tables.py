@@ -9,7 +9,7 @@ from typing import Any
 
 from intake.config.load import Config
 from intake.errors import UsageError
-from intake.kin import Decision, Family, Match, NumberedSet, Section
+from intake.kin import Decision, Differences, Family, Match, NumberedSet, Section
 from intake.model import Finding, Listed, PartKey, Stamps
 from intake.services.condition import examined_of
 from intake.services.dates import PieceDates, PieceName, piece_dates
@@ -22,7 +22,7 @@ from intake.services.printers import printers
 from intake.services.progress import BoxProgress, progress
 from intake.services.several import differ, number_words, places, section_words
 from intake.stages.dating import Bound
-from intake.store import campaigns, families, moves, pairs, relations, runs, scans, several, withdrawals
+from intake.store import campaigns, differences, families, moves, pairs, relations, runs, scans, several, withdrawals
 
 Row = tuple[Any, ...]
 
@@ -47,6 +47,7 @@ class Known:
     hazards: list[BoxHazards]
     moves: list[moves.Move]
     withdrawals: list[withdrawals.Withdrawal]
+    differences: list[Differences]
 
     @property
     def by_key(self) -> dict[PartKey, Dossier]:
@@ -86,6 +87,7 @@ def view(home: Home, config: Config) -> Known:
             box_hazards(connection, stamps),
             moves.all_moves(connection),
             withdrawals.all_withdrawals(connection),
+            differences.all_differences(connection),
         )
 
 
@@ -165,6 +167,7 @@ def _marks(known: Known) -> Iterable[Row]:
                 "; ".join(f"{first or ''}/{last or ''}" for first, last in mark.periods),
                 mark.town,
                 _RULED[ruled.by.verb] if ruled.by else "",
+                d.sniped is not None and d.sniped.bears(mark.box),
             )
 
 
@@ -197,6 +200,16 @@ def _printers(known: Known) -> Iterable[Row]:
         first, last = (min(p.years), max(p.years)) if p.years else (None, None)
         several = ("; ".join(sorted(counted)) for counted in (p.spellings, p.towns, p.countries))
         yield (p.consignment, p.name, *several, len(p.pieces), first, last)
+
+
+def _differences(known: Known) -> Iterable[Row]:
+    find = known.finder()
+    for report in known.differences:
+        a, b = find(report.a), find(report.b)
+        scans = (a.scan.path, report.a.part, b.scan.path, report.b.part)
+        for d in report.regions:
+            places = [*(d.a or ("",) * 4), *(d.b or ("",) * 4)]
+            yield (*scans, d.kind, *places, "" if d.factor is None else _round(d.factor), _round(d.certainty), d.words)
 
 
 def _matches(known: Known) -> Iterable[Row]:
@@ -386,7 +399,7 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
     "marks": (
         (
             "scan", "part", "kind", "text", "value", "year_from", "year_to", "accepted", "confidence", "left", "top",
-            "width", "height", "readers", "country", "dates", "rule", "periods", "town", "ruling",
+            "width", "height", "readers", "country", "dates", "rule", "periods", "town", "ruling", "on_strip",
         ),
         _marks,
     ),
@@ -396,6 +409,13 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
             "polarity_flip", "mirror", "rotation", "scale",
         ),
         _matches,
+    ),
+    "differences": (
+        (
+            "scan_a", "part_a", "scan_b", "part_b", "kind", "left_a", "top_a", "width_a", "height_a", "left_b", "top_b",
+            "width_b", "height_b", "factor", "certainty", "words",
+        ),
+        _differences,
     ),
     "families": (("family", "status", "title", "piece", "scan", "part", "role", "probability", "campaign"), _families),
     "findings": (
