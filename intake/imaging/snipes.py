@@ -16,7 +16,7 @@ from intake.config.snipe import SnipeRules
 
 Floats = NDArray[np.float32]
 _STEP = 16
-_TONES = 10
+_TONES = 16
 _OUT_PX = 14
 _SAMPLES = 160
 
@@ -115,8 +115,7 @@ def _measured(grey: Floats, corners: NDArray[np.float64], tone: Floats, others: 
     turn = abs((math.degrees(math.atan2(edge[1], edge[0])) + 45) % 90 - 45)
     apart = min((float(np.abs(tone - t).max()) for t in others), default=255.0)
     return {
-        "shadow": math.log1p(max(0.0, pairs[best])),
-        "steady": (steady[best] + steady[(best + 1) % 4]) / 2,
+        "shadow": (steady[best] + steady[(best + 1) % 4]) / 2,
         "askew": min(turn, 2.0),
         "own_paper": min(apart, 80.0) / 40,
     }
@@ -156,7 +155,7 @@ def _overlap(one: tuple[float, float, float, float], other: tuple[float, float, 
 
 def _words(measured: dict[str, float]) -> str:
     said = [
-        "a dark line as of a shadow beside its edges" if measured["shadow"] > 1.2 else "",
+        "a dark line as of a shadow beside its edges" if measured["shadow"] > 0.5 else "",
         "lies askew" if measured["askew"] > 0.3 else "",
         "of a tone that is nowhere else on the sheet" if measured["own_paper"] > 0.6 else "",
     ]

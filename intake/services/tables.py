@@ -9,8 +9,9 @@ from typing import Any
 
 from intake.config.load import Config
 from intake.errors import UsageError
-from intake.kin import Differences, Family, Match, NumberedSet, Section
+from intake.kin import Decision, Differences, Family, Match, NumberedSet, Section
 from intake.model import Finding, Listed, PartKey, Stamps
+from intake.services.condition import examined_of
 from intake.services.dates import PieceDates, PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.folds import pattern
@@ -269,6 +270,7 @@ def _findings(known: Known) -> Iterable[Row]:
                     code, line.box, line.piece, "", "", "receive", "held", "note",
                     f"was not scanned: {line.why or 'held, no reason given'}.",
                 )  # fmt: skip
+        yield from _sides(known, code, lines)
     for d in known.parts:
         place = (d.scan.consignment, d.scan.box, d.piece, d.scan.path, d.key.part)
         for f in d.findings:
@@ -286,6 +288,40 @@ def _findings(known: Known) -> Iterable[Row]:
         for note in (*hazards.notes, *apart):
             yield (*note.name, "", "", "hazards", "noted_hazard", "hazard", note.says)
     yield from _across(known)
+
+
+def _sides(known: Known, code: str, lines: Iterable[Listed]) -> Iterable[Row]:
+    """Pieces of which the box list promises two sides and one alone was received, by what the files are called."""
+    sides: dict[tuple[str, str], set[str]] = {}
+    for d in known.parts:
+        if d.scan.consignment == code:
+            sides.setdefault((d.scan.box, d.scan.piece), set()).add(d.scan.side)
+    for line in lines:
+        here = sides.get((line.box, line.piece), set()) & {"recto", "verso"}
+        if line.sides == 2 and len(here) == 1:
+            lacking = "back" if "recto" in here else "front"
+            yield (
+                code, line.box, line.piece, "", "", "receive", "side_missing", "attention",
+                f"is listed with two sides, but no scan of its {lacking} came. Have it scanned, or the list amended.",
+            )  # fmt: skip
+
+
+def _condition(known: Known) -> Iterable[Row]:
+    """Worn places as they stand, rejected ones too, then the grades, the newest first."""
+    for d in known.parts:
+        place = (d.scan.consignment, d.scan.box, d.piece, d.scan.path, d.key.part)
+        for p in d.worn.places:
+            yield (*place, p.sort, p.state, p.certainty, *p.box, "", "", p.words, *_examined(p.by))
+        for g in d.worn.grades:
+            said = (str(g.shown.get(name, "")) for name in ("grade", "scale", "words"))
+            yield (*place, "", "graded", *[None] * 5, *said, *_examined(g))
+
+
+def _examined(by: Decision | None) -> Row:
+    if by is None:
+        return ("", "", None, None, "")
+    how = examined_of(by)
+    return (by.made_at, by.who, how.unframed, how.both_sides, how.light)
 
 
 def _across(known: Known) -> Iterable[Row]:
@@ -408,4 +444,11 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
     ),
     "moves": (("consignment", "box", "piece", "from", "to", "at", "who", "why"), _moves),
     "withdrawals": (("consignment", "at", "who", "why", "removed", "files"), _withdrawals),
+    "condition": (
+        (
+            "consignment", "box", "piece", "scan", "part", "sort", "state", "certainty", "left", "top", "width",
+            "height", "grade", "scale", "words", "at", "who", "unframed", "both_sides", "light",
+        ),
+        _condition,
+    ),
 }  # fmt: skip
