@@ -32,6 +32,9 @@ Accepted = Literal["auto", "person", "no"]
 SizeSource = Literal["resolution tag", "person", "size unknown"]
 FormatFit = Literal["fits", "loosely", "off-size", "no format known", "size unknown", "as ruled"]
 Tone = Literal["continuous", "screened", "rescreened", ""]
+ConditionSort = Literal[
+    "tear", "missing_corner", "missing_paper", "edge_wear", "fold_loss", "pinhole", "tape", "stain", "writing"
+]
 
 
 class Box(NamedTuple):
@@ -209,6 +212,30 @@ class Screened:
 
 
 @dataclass(frozen=True, slots=True)
+class Strip:
+    """A place of a sheet that may be a strip pasted on; ``alone``: sure enough that marks on it date it alone."""
+
+    box: Box
+    certainty: float
+    alone: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sniped:
+    """Strips that may be pasted on a part, the surest first."""
+
+    strips: tuple[Strip, ...]
+    findings: tuple[Finding, ...] = ()
+
+    def bears(self, box: Box) -> bool:
+        """Does a mark at ``box`` stand on a strip that is dated alone?"""
+        x, y = box.left + box.width / 2, box.top + box.height / 2
+        on = (s.box for s in self.strips if s.alone)
+        return any(b.left <= x <= b.left + b.width and b.top <= y <= b.top + b.height for b in on)
+
+
+@dataclass(frozen=True, slots=True)
 class FoldLine:
     """One straight line across a piece, from ``start`` to ``end`` in stored pixels.
 
@@ -232,6 +259,32 @@ class Folded:
     skew_deg: float | None
     looked: bool = False
     lines: tuple[FoldLine, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place on a piece that looks worn or damaged. ``certainty``: the share of such places on the bench that were."""
+
+    sort: ConditionSort
+    box: Box
+    certainty: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """Places that look worn, and the sorts that could be looked for on this scan; none where it was not looked at."""
+
+    looked: tuple[ConditionSort, ...] = ()
+    places: tuple[Place, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Rescan:
+    """What of a scan is below the house rule for its kind: the findings that say so."""
+
     findings: tuple[Finding, ...] = ()
 
 

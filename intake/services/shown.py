@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from intake.config.load import Config
 from intake.kin import Family, Match, Member
 from intake.model import Evidence, Finding, FoldLine, PartKey
+from intake.services.condition import UNWORN, RuledPlace, Worn
 from intake.services.dossiers import Dossier
 from intake.services.folds import FoldView, fold_view
 from intake.services.hazards import NO_HAZARD, Hazard
@@ -45,9 +46,17 @@ class MemberView:
     withheld: bool = False
     hazard: Hazard = NO_HAZARD
     folds: FoldView | None = None
+    size_mm: tuple[float, float] | None = None
     ruled: tuple[str, ...] = ()
     inks_meet: str = ""
     plots: tuple[Plot, ...] = ()
+    worn: Worn = UNWORN
+
+    @property
+    def worn_places(self) -> list[tuple[RuledPlace, tuple[float, float, float, float]]]:
+        """Each worn place that was not rejected: left, top, width, height as shares of the upright picture."""
+        upright = self.upright
+        return [] if upright is None else [(p, upright.place(p.box)) for p in self.worn.standing]
 
     @property
     def is_negative(self) -> bool:
@@ -216,6 +225,8 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         ruled=d.ruled.words,
         inks_meet=shifts_words(d.screened),
         plots=plots(d.screened),
+        worn=d.worn,
+        size_mm=(m.width_mm, m.height_mm) if (m := measured) and m.width_mm and m.height_mm else None,
     )
 
 

@@ -81,6 +81,24 @@ def payloads_of(
     return found
 
 
+def parts_ever(
+    connection: Connection, stage: str, holding: str, digests: Sequence[str] | None = None, first_part: int = 0
+) -> set[PartKey]:
+    """The parts for which this stage ever made, under whatever stamp, a result in whose payload that text stands.
+
+    Of these files, or of all; parts below ``first_part`` are left out.
+    """
+    query = select(work.c.digest, work.c.part).where(work.c.stage == stage, work.c.part >= first_part).distinct()
+    if holding:
+        query = query.where(work.c.payload.contains(holding, autoescape=True))
+    asked = (
+        [query]
+        if digests is None
+        else [query.where(work.c.digest.in_(digests[n : n + _AT_ONCE])) for n in range(0, len(digests), _AT_ONCE)]
+    )
+    return {PartKey(digest, part) for one in asked for digest, part in connection.execute(one)}
+
+
 def stage_costs(connection: Connection, stamps: Mapping[str, str]) -> dict[str, tuple[int, float]]:
     """stage -> (entries, CPU seconds in all) under the given stamps."""
     query = select(work.c.stage, work.c.stamp, func.count(), func.sum(work.c.cpu_s)).group_by(

@@ -13,6 +13,7 @@ from intake.kin import Verb
 from intake.model import PartKey
 from intake.services import review, taking, views
 from intake.services.correcting import left_words, rule_on_readings
+from intake.services.measuring import in_mm, note_measure
 from intake.services.pieces_ruled import VERBS as PIECE_VERBS
 from intake.services.piecework import rule_on_pieces
 from intake.services.readings import VERBS
@@ -41,6 +42,11 @@ async def rule(request: Request) -> Response:
 async def read(request: Request) -> Response:
     """POST /readings : accept, correct or reject readings, one or equal ones in one go."""
     return await handled(request, _read)
+
+
+async def measure(request: Request) -> Response:
+    """POST /measures : say how long a piece's longer edge is, for it alone or for its box."""
+    return await handled(request, _measure)
 
 
 async def undo(request: Request) -> Response:
@@ -144,6 +150,13 @@ def _read(request: Request, form: FormData, who: str) -> str | Response:
     many = several(len(ruled.numbers), "reading was", "readings were")
     words = f"{many} ruled on; the others were left. {left_words(desk.home, ruled.changed)}"
     return page(request, "refused.html", 409, words=words, back=after, heading="Not all of it")
+
+
+def _measure(request: Request, form: FormData, who: str) -> str:
+    desk: Desk = request.app.state.desk
+    key, long_mm = asked.part(text_of(form, "part")), in_mm(text_of(form, "long_mm"))
+    number = note_measure(desk.home, desk.config, who, key, long_mm, text_of(form, "box") == "1")
+    return _address(views.family_holding(desk.home, [key]), number)
 
 
 def _undo(request: Request, form: FormData, who: str) -> str:

@@ -128,67 +128,6 @@ def test_the_same_by_keys_alone(page: Any, desk: Desk) -> None:
     page.wait_for_url("**/keys")
 
 
-def seen(page: Any, pane: str) -> list[float]:
-    """The middle of what a pane shows, as shares of its picture, and how many times nearer than the whole."""
-    return [float(v) for v in page.locator(f"[data-pane={pane}] .view").get_attribute("data-seen").split()]
-
-
-def rest(page: Any, *wanted: float) -> None:
-    """Wait until the last numbers of what both panes show are these."""
-    page.wait_for_function(
-        """(wanted) => [...document.querySelectorAll('.view')].every((view) => {
-            const seen = view.dataset.seen.split(' ').map(Number).slice(-wanted.length);
-            return seen.every((value, n) => Math.abs(value - wanted[n]) < 0.02);
-        })""",
-        arg=wanted,
-    )
-
-
-def test_both_pictures_go_together(page: Any, desk: Desk) -> None:
-    """The mirrored negative is looked at in the same place as the artwork, however near."""
-    made = desk.made
-    code = views.family_holding(made.home, [made.art])
-    page.goto(f"{desk.address}/families/{code}?a={made.art.digest}-1&b={made.negative.digest}-1")
-    laid_out(page)
-    page.locator("#table").focus()
-    for key in ("+", "+", "+", "ArrowLeft", "ArrowUp"):
-        page.keyboard.press(key)
-    rest(page, 3.375)
-    left, right = seen(page, "a"), seen(page, "b")
-    assert left == pytest.approx(right, abs=0.01) and left[0] < 0.5 and left[1] < 0.5
-    page.keyboard.press("0")
-    rest(page, 1)
-
-
-def test_ways_of_laying_over(page: Any, desk: Desk) -> None:
-    """Cut along a line, difference, points that agree, and a jump to a place: on the same light table."""
-    made = desk.made
-    code = views.family_holding(made.home, [made.art])
-    page.goto(f"{desk.address}/families/{code}?a={made.art.digest}-1&b={made.negative.digest}-1")
-    laid_out(page)
-    page.keyboard.press("v")
-    assert page.locator("#drawn circle").count() == 8 and page.locator("#drawn line").count() == 4
-    page.keyboard.press("v")
-    page.keyboard.press("c")
-    page.locator("#cut").wait_for()
-    before = page.locator("#cut").bounding_box()["x"]
-    page.keyboard.press("]")
-    assert page.locator("#cut").bounding_box()["x"] > before + 20
-    shot(page, "cut")
-    page.keyboard.press("d")
-    page.locator("#table.differing").wait_for()
-    assert page.locator("#cut").is_hidden() and page.locator("#amount").is_disabled()
-    shot(page, "difference")
-    page.keyboard.press("s")
-    page.evaluate("async () => (await import('/static/table.js')).jump([0.2, 0.25, 0.1, 0.1])")
-    page.wait_for_function(
-        "() => document.querySelector('[data-pane=b] .view').dataset.seen.startsWith('0.250 0.300 ')"
-    )
-    assert seen(page, "a")[:2] == pytest.approx([0.25, 0.3], abs=0.01)
-    assert page.locator("#drawn rect").count() == 1 == page.locator("#drawn polygon").count()
-    shot(page, "jump")
-
-
 def test_nothing_spills_over_at_either_size(page: Any, desk: Desk) -> None:
     code = views.family_holding(desk.made.home, [desk.made.art])
     hostile = views.family_holding(desk.made.home, [desk.made.second_b])
