@@ -121,9 +121,9 @@ def main() -> None:
         server.terminate()
         server.wait()
     ranked = sorted(trips)
-    print(
-        f"queue opened {len(openings)} times: {', '.join(f'{1000 * t:.0f}' for t in openings)} ms; {1000 * queue_cpu / len(openings):.0f} CPU-ms each"
-    )
+    opened = ", ".join(f"{1000 * t:.0f}" for t in openings)
+    each = 1000 * queue_cpu / len(openings)
+    print(f"queue opened {len(openings)} times: {opened} ms; {each:.0f} CPU-ms of the server each")
     print(
         f"{len(trips)} round trips: median {1000 * statistics.median(trips):.0f} ms, "
         f"p95 {1000 * ranked[int(0.95 * len(ranked))]:.0f} ms, most {1000 * ranked[-1]:.0f} ms; "
