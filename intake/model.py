@@ -212,6 +212,30 @@ class Screened:
 
 
 @dataclass(frozen=True, slots=True)
+class Strip:
+    """A place of a sheet that may be a strip pasted on; ``alone``: sure enough that marks on it date it alone."""
+
+    box: Box
+    certainty: float
+    alone: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sniped:
+    """Strips that may be pasted on a part, the surest first."""
+
+    strips: tuple[Strip, ...]
+    findings: tuple[Finding, ...] = ()
+
+    def bears(self, box: Box) -> bool:
+        """Does a mark at ``box`` stand on a strip that is dated alone?"""
+        x, y = box.left + box.width / 2, box.top + box.height / 2
+        on = (s.box for s in self.strips if s.alone)
+        return any(b.left <= x <= b.left + b.width and b.top <= y <= b.top + b.height for b in on)
+
+
+@dataclass(frozen=True, slots=True)
 class FoldLine:
     """One straight line across a piece, from ``start`` to ``end`` in stored pixels.
 

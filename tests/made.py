@@ -33,6 +33,7 @@ from intake.model import (
     Rendered,
     Rescan,
     Screened,
+    Sniped,
     StageResult,
     Stamps,
 )
@@ -57,6 +58,7 @@ STAMPS = Stamps(
             "read",
             "measure",
             "screen",
+            "snipe",
             "fingerprint",
             "barcode",
             "parse",
@@ -176,7 +178,7 @@ class Written:
         """Write down what the stages made: the values of part 1, of part 2, ..."""
         names = {
             Rendered: "render", Classified: "classify", Folded: "fold", Reading: "read", Measured: "measure",
-            Screened: "screen", FeatureSummary: "fingerprint", Barcoded: "barcode", Parsed: "parse",
+            Screened: "screen", Sniped: "snipe", FeatureSummary: "fingerprint", Barcoded: "barcode", Parsed: "parse",
             Condition: "condition", Rescan: "rescan",
         }  # fmt: skip
         rows = [(PartKey(scan.digest, 0), "check", to_text(check or checked(max(1, len(parts)))))]

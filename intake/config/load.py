@@ -10,9 +10,11 @@ from intake.config.barcode import BarcodeRules
 from intake.config.campaign import CampaignRules
 from intake.config.certificates import Certificate, load_certificates
 from intake.config.check import CheckRules
+from intake.config.clash import ClashRules
 from intake.config.classify import ClassifyRules
 from intake.config.condition import ConditionRules
 from intake.config.dating import DatingRules
+from intake.config.differ import DifferRules
 from intake.config.fading import FadingRules
 from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
@@ -26,6 +28,7 @@ from intake.config.lanes import LaneTable
 from intake.config.looking import LookingRules
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
+from intake.config.order import OrderRules
 from intake.config.papers import PaperRules, load_entry, load_template
 from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern, load_patterns
@@ -40,6 +43,7 @@ from intake.config.sampling import SamplingRules
 from intake.config.screen import ScreenRules
 from intake.config.section import Section
 from intake.config.sets import SetRules
+from intake.config.snipe import SnipeRules
 from intake.errors import ConfigError
 
 SectionT = TypeVar("SectionT", bound=Section)
@@ -64,6 +68,10 @@ class Config(Section):
     parse: ParseRules
     dating: DatingRules
     match: MatchRules
+    differ: DifferRules
+    order: OrderRules
+    clash: ClashRules
+    snipe: SnipeRules
     group: GroupRules
     grades: GradeRules
     sets: SetRules

@@ -19,3 +19,4 @@ class MeasureRules(Section):
     edge_px: PositiveFloat
     clear_share: Annotated[float, Field(gt=0, lt=0.1)]
     inch_mm: PositiveFloat
+    person_mm: PositiveFloat

@@ -41,7 +41,7 @@ class Patch:
 class Shift:
     """How far an ink lies off black across the bar, in pixels: down where the bar lies, to the right where it stands.
 
-    ``off_px`` is what the fit leaves over.
+    ``off_px`` is its error: half of what the patches differ by in height, and what the bar's skew leaves open.
     """
 
     ink: str
@@ -125,9 +125,16 @@ def read_shifts(image: NDArray[np.uint8], bar: Sequence[Patch]) -> tuple[Shift, 
         middles[patch.ink] = (edges[0][0] + edges[1][0]) / 2
         heights.append(edges[1][0] - edges[0][0])
         slopes += [edges[0][1], edges[1][1]]
-    slope, off = float(np.median(slopes)), float(np.ptp(heights)) / 2
-    level = {p.ink: middles[p.ink] - slope * p.middle[0] for p in bar}
-    return tuple(Shift(p.ink, level[p.ink] - level["black"], off) for p in bar if p.ink != "black")
+    slope, uneven = float(np.median(slopes)), float(np.ptp(heights)) / 2
+    # twice the standard error of a median (1.25 x 1.48 x median deviation / root of the count)
+    slope_off = 3.7 * float(np.median(np.abs(np.array(slopes) - slope))) / len(slopes) ** 0.5
+    black = next(p for p in bar if p.ink == "black")
+    made = []
+    for patch in (p for p in bar if p.ink != "black"):
+        away = patch.middle[0] - black.middle[0]
+        off = float(np.hypot(uneven, slope_off * away))
+        made.append(Shift(patch.ink, middles[patch.ink] - middles["black"] - slope * away, off))
+    return tuple(made)
 
 
 def _plane(image: NDArray[np.uint8], ink: str) -> NDArray[np.float32]:

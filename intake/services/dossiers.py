@@ -24,6 +24,7 @@ from intake.model import (
     Rendered,
     Rescan,
     Screened,
+    Sniped,
     StageResult,
     Stamps,
     Worked,
@@ -34,6 +35,8 @@ from intake.services.hazards import NO_HAZARD, Hazard, Hazards, hazards_of, with
 from intake.services.pieces_ruled import NOT_RULED, PieceRuled, piece_ruled
 from intake.services.pieces_ruled import VERBS as PIECE_VERBS
 from intake.services.readings import VERBS, RuledMark, place_of, ruled_marks
+from intake.services.rulings import standing
+from intake.services.sizes import measured_by_hand, without_size_asked
 from intake.store import decisions, ledger, readings, scans
 from intake.store.codec import from_text
 from intake.store.database import Connection
@@ -71,6 +74,7 @@ class Dossier:
     folded: Folded | None = None
     ruled: PieceRuled = NOT_RULED
     worn: Worn = UNWORN
+    sniped: Sniped | None = None
 
     @property
     def kind(self) -> str:
@@ -85,13 +89,15 @@ class Dossier:
 
 @dataclass(frozen=True, slots=True)
 class _Rulings:
-    """What people ruled on readings, by file, what those rulings say by themselves, and what they ruled on hazards."""
+    """What people ruled on readings, by file, what those rulings say by themselves, and what they ruled on hazards and
+    sizes."""
 
     on: Mapping[str, list[Decision]]
     said: Mapping[int, Mark]
     hazards: Hazards
     pieces: Mapping[PartKey, list[Decision]]
     worn: Mapping[str, list[Decision]]
+    sizes: Mapping[PartKey, Measured]
 
 
 def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) -> list[Dossier]:
@@ -136,7 +142,7 @@ def _rulings(connection: Connection, made: Sequence[Decision], received: Sequenc
     on: dict[str, list[Decision]] = {}
     pieces: dict[PartKey, list[Decision]] = {}
     worn_on: dict[str, list[Decision]] = {}
-    for decision in made:
+    for decision in standing(made):  # an undoing names no verb: sorted apart, it would miss what it takes back
         if decision.verb in PIECE_VERBS:
             pieces.setdefault(decision.parts[0], []).append(decision)
         elif decision.verb in CONDITION_VERBS:
@@ -144,7 +150,7 @@ def _rulings(connection: Connection, made: Sequence[Decision], received: Sequenc
         else:
             on.setdefault(decision.parts[0].digest, []).append(decision)
     said = readings.said_by(connection, (d.id for d in made if d.verb in VERBS))
-    return _Rulings(on, said, hazards_of(connection, received), pieces, worn_on)
+    return _Rulings(on, said, hazards_of(connection, received), pieces, worn_on, measured_by_hand(connection))
 
 
 def _with_rulings(
@@ -220,6 +226,8 @@ def _of_scan(
         on_piece = piece_ruled(ruled.pieces.get(key, ()))
         seen = ruled.hazards.look(scan, piece, key, found.box if found else None, findings)
         hazard, as_ruled = with_hazards(seen, findings, number)
+        if key in ruled.sizes:
+            measured, as_ruled = ruled.sizes[key], without_size_asked(as_ruled)
         made.append(
             Dossier(
                 key,
@@ -241,6 +249,7 @@ def _of_scan(
                 folded,
                 on_piece,
                 worn(condition, on_worn.get(number, ())),
+                result(Sniped, "snipe", number),
             )
         )
     return made

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from intake.config.load import Config
 from intake.errors import HomeError
@@ -39,6 +40,7 @@ from intake.model import (
     Rendered,
     Rescan,
     Screened,
+    Sniped,
     StageResult,
     Stamps,
     Worked,
@@ -58,6 +60,7 @@ from intake.stages.read import read
 from intake.stages.render import positive, render
 from intake.stages.rescan import rescan
 from intake.stages.screen import screen
+from intake.stages.snipe import snipe
 from intake.store.codec import from_text, to_text
 
 T = TypeVar("T")
@@ -129,6 +132,7 @@ class _Bench:
         self.job, self.tools, self.path, self._stack = job, tools, path, stack
         self.results: list[StageResult] = []
         self._original: Original | None = None
+        self._print: tuple[PartKey, NDArray[np.uint8]] | None = None
 
     def original(self) -> Original:
         if self._original is None:
@@ -180,6 +184,7 @@ class _Bench:
                 lambda: condition(page(), rendered, classified, folded, checked, config.condition),
             )
             self.made("screen", number, Screened, lambda: self._screen(page(), rendered, classified, checked))
+            self.made("snipe", number, Sniped, lambda: snipe(page(), classified.kind, config.snipe))
             self.made("fingerprint", number, FeatureSummary, lambda: self._fingerprint(page(), rendered, classified))
             codes = self.made("barcode", number, Barcoded, lambda: barcode(page(), classified.kind, config.barcode))
             self.made("parse", number, Parsed, lambda: self._parse(reading, codes, found, classified))
@@ -195,13 +200,18 @@ class _Bench:
     def _classify(self, page: Page, rendered: Rendered, checked: Checked) -> Classified:
         classified = classify(page, rendered, checked, self.tools.config.classify)
         if classified.polarity == "negative":
-            picture = positive(page, self.tools.config.render)
-            self._write_picture(page.key, "positive", "classify", picture)
+            self._write_picture(page.key, "positive", "classify", self._positive(page))
         return classified
+
+    def _positive(self, page: Page) -> NDArray[np.uint8]:
+        """The print of a negative, made once for all stages of its part."""
+        if self._print is None or self._print[0] != page.key:
+            self._print = page.key, positive(page, self.tools.config.render)
+        return self._print[1]
 
     def _read(self, page: Page, classified: Classified, checked: Checked) -> Reading:
         negative = classified.polarity == "negative"
-        picture = positive(page, self.tools.config.render) if negative else page.working
+        picture = self._positive(page) if negative else page.working
         return read(
             page, picture, classified.kind, classified.polarity, self.tools.engines, self.tools.config.read, checked.ppi
         )

@@ -21,6 +21,7 @@ from intake.services.readings import VERBS as READING_VERBS
 from intake.services.regrouping import Neighbourhood, follow_grouping, neighbourhood
 from intake.services.ruled import follow
 from intake.services.rulings import FAMILY_VERBS, GROUPING, standing
+from intake.services.sizes import VERBS as SIZE_VERBS
 from intake.store import decisions, desk, families, scans
 from intake.store.database import Connection
 
@@ -55,6 +56,7 @@ PAST = {
     "reject_place": "rejected a worn place, with the piece in hand",
     "add_place": "put a worn place, with the piece in hand",
     "grade": "graded a piece",
+    "note_measure": "measured a piece",
 }
 DOING = {
     "confirm": "these belong together",
@@ -207,7 +209,7 @@ def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool
             is_whole = False
             if root in READING_VERBS or root in HAZARD_VERBS:
                 follow(connection, config, keys)
-            elif root in MAKES_FAMILIES:
+            elif root in MAKES_FAMILIES or root in SIZE_VERBS:
                 is_whole = not follow_near(connection, config, keys)
         if is_whole:
             regroup_all(home, config)

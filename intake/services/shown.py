@@ -46,6 +46,7 @@ class MemberView:
     withheld: bool = False
     hazard: Hazard = NO_HAZARD
     folds: FoldView | None = None
+    size_mm: tuple[float, float] | None = None
     ruled: tuple[str, ...] = ()
     inks_meet: str = ""
     plots: tuple[Plot, ...] = ()
@@ -225,6 +226,7 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         inks_meet=shifts_words(d.screened),
         plots=plots(d.screened),
         worn=d.worn,
+        size_mm=(m.width_mm, m.height_mm) if (m := measured) and m.width_mm and m.height_mm else None,
     )
 
 

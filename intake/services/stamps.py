@@ -23,6 +23,7 @@ from intake.stages import (
     render,
     rescan,
     screen,
+    snipe,
 )
 
 # Stage -> the stages whose results it uses, in the order in which a scan travels.
@@ -37,6 +38,7 @@ BEFORE: dict[str, tuple[str, ...]] = {
     "measure": ("classify", "read"),
     "fingerprint": ("classify",),
     "screen": ("classify",),
+    "snipe": ("classify",),
     "barcode": ("classify",),
     "parse": ("read", "barcode"),
 }
@@ -49,6 +51,7 @@ _VERSIONS = {
     "measure": measure.VERSION,
     "fingerprint": fingerprint.VERSION,
     "screen": screen.VERSION,
+    "snipe": snipe.VERSION,
     "barcode": barcode.VERSION,
     "parse": parse.VERSION,
     "match": match.VERSION,

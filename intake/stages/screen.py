@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intake.config.screen import ScreenRules
-from intake.imaging.colour_bar import find_bar, read_shifts, stands
+from intake.imaging.colour_bar import Patch, find_bar, read_shifts, stands
 from intake.imaging.page import Page
 from intake.imaging.screens import Lattice, find_lattices, is_beat, spectrum
 from intake.model import Box, Finding, InkScreen, InkShift, Rendered, Screened, Tone
@@ -72,11 +72,13 @@ def _shifts(page: Page, ppi: float | None, rules: ScreenRules) -> tuple[tuple[In
     side = max(max(p.width, p.height) for p in bar)
     left, top = (min(getattr(p, n) for p in bar) - side for n in ("left", "top"))
     right, bottom = max(p.left + p.width for p in bar) + side, max(p.top + p.height for p in bar) + side
-    box = Box(*(int(v * scale) for v in (left, top, right - left, bottom - top)))
+    box = Box(*(int(v * scale) for v in (max(0, left), max(0, top), right - left, bottom - top)))
     placed = box._replace(left=page.box.left + box.left, top=page.box.top + box.top)
     crop = page.crop(placed)
-    closer = find_bar(crop, round(least * scale), round(most * scale))
-    found = read_shifts(crop, closer) if closer else ()
+    closer = [
+        Patch(p.ink, p.left * scale - box.left, p.top * scale - box.top, p.width * scale, p.height * scale) for p in bar
+    ]
+    found = read_shifts(crop, closer)
     if not found or max(s.off_px for s in found) > rules.bar_worst_px:
         return (), "how well the inks meet is not told: the patches of the colour bar are not alike"
     shifts = []

@@ -89,6 +89,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/singles", singles.rule, methods=["POST"]),
             Route("/taken", queue.take, methods=["POST"]),
             Route("/catalogue", morning.catalogue, methods=["POST"]),
+            Route("/measures", rulings.measure, methods=["POST"]),
             Route("/who", rulings.name, methods=["POST"]),
             Route("/sit", seat.door, methods=["GET"]),
             Route("/sit", seat.sit, methods=["POST"]),

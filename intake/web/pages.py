@@ -11,7 +11,9 @@ from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Respon
 from intake.services import asking, open_readings, review, taking, views
 from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
+from intake.services.differing import family_reports
 from intake.services.fading import family_fading
+from intake.services.judging import judged
 from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
 from intake.web.desk import Desk
@@ -62,7 +64,7 @@ def family(request: Request) -> Response:
     all_named = sum(views.queue_counts(desk.home)) <= _NAMED_FAMILIES
     family_names = views.family_names(desk.home, None if all_named else near, laid(request))
     others = sorted((n, c) for c, n in family_names.items() if c != code)
-    dates = [v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions]
+    dates = [v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions or v.strip]
     beside = [e.outside for e in view.elsewhere] + [m for v in dates for m in v.scans.values()]
     return page(
         request,
@@ -71,6 +73,8 @@ def family(request: Request) -> Response:
         cautions=cautions_on(desk, [*view.members, *beside]),
         pair=pair,
         marks=_by_kind(view),
+        reports=family_reports(desk.home, view.members),
+        judged=judged(desk.home, desk.config, view.members),
         dates=dates,
         fading=family_fading(desk.home, desk.config, view),
         place=place,

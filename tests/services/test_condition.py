@@ -11,6 +11,7 @@ from intake.services.condition import Examined, grade_words, worn
 from intake.services.dossiers import dossiers
 from intake.services.home import Home
 from intake.services.review import RulingRefused
+from intake.services.tables import table
 from intake.store import decisions
 from tests.made import AT, SETTINGS, STAMPS, Written, classified, key, received
 
@@ -74,6 +75,19 @@ def test_a_place_and_a_grade_are_kept_with_who_and_how_it_was_examined(tmp_path:
         (d,) = dossiers(connection, STAMPS)
         assert len(decisions.all_decisions(connection)) == 5
     assert [p.sort for p in d.worn.standing] == ["tear"] and len(d.worn.grades) == 2
+    columns, rows = table(home, SETTINGS, "condition")
+    said = [dict(zip(columns, r, strict=True)) for r in rows]
+    assert [(r["sort"], r["state"], r["scale"]) for r in said] == [
+        ("tear", "confirmed", ""),
+        ("", "graded", "letters"),
+        ("", "graded", "words"),
+    ]
+    assert (said[0]["left"], said[0]["width"], said[0]["light"], said[0]["both_sides"]) == (
+        0,
+        160,
+        "raking light",
+        True,
+    )
 
 
 def test_a_piece_under_hold_is_not_handled_to_be_graded(tmp_path: Any) -> None:

@@ -33,6 +33,7 @@ HANG_ON = {
         "read",
         "measure",
         "screen",
+        "snipe",
         "fingerprint",
         "barcode",
         "parse",
@@ -41,6 +42,7 @@ HANG_ON = {
     "measure": {"measure"},
     "fingerprint": {"fingerprint"},
     "screen": {"screen"},
+    "snipe": {"snipe"},
     "barcode": {"barcode", "parse"},
     "parse": {"parse"},
     "formats": {"measure"},
@@ -63,6 +65,9 @@ HANG_ON = {
             "hazards",
             "grades",
             "fading",
+            "differ",
+            "order",
+            "clash",
         )
     },
 }

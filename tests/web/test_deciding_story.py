@@ -82,7 +82,6 @@ def test_a_morning_of_deciding_by_keys_alone(page: Any, desk: Desk) -> None:
 
     for place in ("B03 / 0017", "B04 / 0022"):
         page.locator("li", has_text=place).get_by_label("tick").press(" ")
-    page.locator("h1").click()
     page.keyboard.press("p")
     ruled(page, "parted a selection off")
     assert together(desk, made.proof, made.sheet) and together(desk, made.art, made.negative)
@@ -147,14 +146,14 @@ def test_singles_by_keys(page: Any, desk: Desk) -> None:
     page.wait_for_load_state()
     page.keyboard.press("x")
     assert "ticked" in page.locator("#ticked").inner_text()
-    many = page.locator("input[name=piece]").count()
+    many = page.locator("input[name=picked]").count()
     shot(page, "singles")
     page.keyboard.press("t")
     ruled(page, "had nothing to add")
-    assert page.locator("input[name=piece]").count() == 0 and many >= 1
+    assert page.locator("input[name=picked]").count() == 0 and many >= 1
     page.keyboard.press("u")
     ruled(page, "took a ruling back")
-    assert page.locator("input[name=piece]").count() == many
+    assert page.locator("input[name=picked]").count() == many
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])

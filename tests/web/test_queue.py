@@ -5,6 +5,7 @@ import io
 import re
 from datetime import UTC, date, datetime, timedelta
 from html import unescape
+from pathlib import Path
 
 import pytest
 
@@ -111,19 +112,19 @@ def test_evidence_that_came_since_is_a_reason_on_a_settled_family(ida: Client, m
 
 
 def pieces(client: Client) -> list[str]:
-    return [unescape(t) for t in re.findall(r'name="piece" value="([^"]+)"', client.get("/singles").text)]
+    return [unescape(t) for t in re.findall(r'name="picked" value="([^"]+)"', client.get("/singles").text)]
 
 
 def test_singles_are_ruled_on_together_and_taken_back_together(ida: Client, made: Made) -> None:
     (alone, *_) = picked = pieces(ida)
     assert f"{made.alone.digest}-1" in {p.split(".")[0] for p in picked}
-    address = ida.post("/singles", {"verb": "set_role", "role": "rough", "piece": picked}).headers["location"]
+    address = ida.post("/singles", {"verb": "set_role", "role": "rough", "picked": picked}).headers["location"]
     assert "said what a piece is: rough" in ida.get(address).text and "ruled by Ida Marl" in ida.get("/singles").text
-    stale = ida.post("/singles", {"verb": "nothing_to_add", "piece": [alone]})
+    stale = ida.post("/singles", {"verb": "nothing_to_add", "picked": [alone]})
     assert stale.status_code == 409 and "Changed since the page was shown by Ida Marl, a moment ago" in stale.text
-    ida.post("/singles", {"verb": "set_format", "format_is": "us_half", "piece": pieces(ida)})
+    ida.post("/singles", {"verb": "set_format", "format_is": "us_half", "picked": pieces(ida)})
     assert "(as ruled)" in ida.get("/singles").text
-    ida.post("/singles", {"verb": "nothing_to_add", "piece": pieces(ida)})
+    ida.post("/singles", {"verb": "nothing_to_add", "picked": pieces(ida)})
     assert pieces(ida) == [] and "done with" in ida.get("/singles").text
     last = review.decisions_view(made.home)[0].decision.id
     ida.post("/undo", {"decision": str(last), "all": "1", "then": "singles"})
@@ -137,12 +138,12 @@ def test_singles_are_ruled_on_together_and_taken_back_together(ida: Client, made
         ({"verb": "set_format", "format_is": "<b>"}, 409),
         ({"verb": "reproduction"}, 409),
         ({"verb": "confirm"}, 400),
-        ({"verb": "nothing_to_add", "piece": ["x"]}, 400),
-        ({"verb": "nothing_to_add", "piece": ["0" * 64 + "-1." + "0" * 12]}, 409),
+        ({"verb": "nothing_to_add", "picked": ["x"]}, 400),
+        ({"verb": "nothing_to_add", "picked": ["0" * 64 + "-1." + "0" * 12]}, 409),
     ],
 )
 def test_forged_rulings_on_singles_write_nothing(ida: Client, made: Made, given: dict[str, str], status: int) -> None:
-    assert ida.post("/singles", {"piece": pieces(ida)} | given).status_code == status  # type: ignore[arg-type]
+    assert ida.post("/singles", {"picked": pieces(ida)} | given).status_code == status  # type: ignore[arg-type]
     assert review.decisions_view(made.home) == []
 
 
@@ -205,3 +206,21 @@ def test_the_night_is_said_in_scans_and_minutes(made: Made) -> None:
     night = morning.night(made.home)
     assert night is not None and night.scans == 8 and "8 scans looked at" in night.words
     assert views.queue_counts(made.home) == (2, 0)
+
+
+# ---- keys -----------------------------------------------------------------------------------------------------------
+
+
+def test_no_key_does_two_things_on_a_family(ida: Client, made: Made) -> None:
+    """The light table's keys, those of the rulings, and those that every page has."""
+    static = Path(views.__file__).parents[1] / "web" / "static"
+    table = static.joinpath("table.js").read_text(encoding="utf-8")
+    looking = re.findall(r'[\s,]"?([a-z+=0-9\-\[\]])"?: ', re.findall(r"const keys = \{(.*?)\n\};", table, re.S)[0])
+    page = ida.get(f"/families/{code_of(made, made.art)}").text
+    ruling = re.findall(r'data-(?:key|focus)="(.)"', page)
+    own = re.findall(
+        r'key(?:\.toLowerCase\(\))? === "([a-z])"', static.joinpath("deciding.js").read_text(encoding="utf-8")
+    )
+    keys = [*looking, *ruling, *(k for k in own if k != "j"), "?"]  # J is the field's, the module says what Enter does
+    assert {"l", "t", "o", "p", "m", "y", "i"} <= set(keys)
+    assert sorted(keys) == sorted(set(keys))

@@ -140,3 +140,17 @@ def test_a_name_is_kept_plain(client: Client) -> None:
         assert client.post("/who", {"who": bad}).status_code == 409
     client.post("/who", {"who": "Zoë Ånd"})
     assert "Zoë Ånd" in client.get("/keys").text
+
+
+def test_a_measure_by_a_person_stands_on_the_page_and_can_be_taken_back(seated: Client, made: Made) -> None:
+    code = code_of(made, made.art)
+    part = f"{made.art.digest}-{made.art.part}"
+    assert 'action="/measures"' in seated.get(f"/families/{code}").text
+    refused = seated.post("/measures", {"family": code, "part": part, "long_mm": "<b>27x41"})
+    assert refused.status_code == 409 and "in figures" in refused.text and rows(made) == []
+    answer = seated.post("/measures", {"family": code, "part": part, "long_mm": "602,5"})
+    assert answer.status_code == 303
+    text = seated.get(answer.headers["location"]).text
+    assert "by a person&#39;s measure" in text and "measured a piece" in text
+    assert seated.post("/undo", {"decision": "1"}).status_code == 303
+    assert "by a person" not in seated.get(f"/families/{code}").text and rows(made) == ["undo", "note_measure"]

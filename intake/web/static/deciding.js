@@ -27,7 +27,7 @@ if (form) {
     const key = event.key.toLowerCase();
     const other = document.getElementById("other");
     if (key === "j") other.dataset.press = "join";
-    if (key === "c") {
+    if (key === "i") {
       other.dataset.press = "same_campaign";
       other.focus();
       event.preventDefault();
