@@ -8,7 +8,7 @@ The conventions are those of ``intake/model.py``. Standard library and the model
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from intake.model import Evidence, PartKey
+from intake.model import Box, Evidence, PartKey
 
 Relation = Literal["same_design", "shared_element", "same_piece"]
 FamilyStatus = Literal["suggested", "confirmed"]
@@ -16,6 +16,7 @@ Verb = Literal[
     "confirm", "part_off", "join", "accept_reading", "correct_reading", "reject_reading", "note_hazard",
     "propose_clearing", "confirm_clearing", "undo", "divide", "same_campaign", "name_design", "refer", "set_aside",
     "set_role", "set_format", "reproduction", "nothing_to_add", "date_catalogue",
+    "confirm_place", "reject_place", "add_place", "grade", "note_measure",
 ]  # fmt: skip
 PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan"]
 
@@ -141,3 +142,36 @@ class Decision:
     parts: tuple[PartKey, ...]
     shown: dict[str, Any] = field(default_factory=dict)
     undoes: int | None = None
+
+
+DifferenceKind = Literal[
+    "covered", "added", "absent", "pasted", "scaled", "moved", "redrawn", "lettering", "cropped"
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One region in which two pictures of a design differ. ``a`` and ``b`` are its places in stored pixels, None where
+    it has none. ``factor`` is how much larger a scaled element is on b; ``certainty`` that the region differs at all.
+    """
+
+    kind: DifferenceKind
+    a: Box | None
+    b: Box | None
+    certainty: float
+    words: str
+    factor: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Differences:
+    """What differs between parts ``a`` and ``b`` (``a`` sorts before ``b``), surest first; ``why_not`` is empty when
+    the two could be compared. ``seen_a`` and ``seen_b`` are what both show, in stored pixels of each.
+    """
+
+    a: PartKey
+    b: PartKey
+    regions: tuple[Difference, ...]
+    why_not: str = ""
+    seen_a: Box | None = None
+    seen_b: Box | None = None

@@ -32,6 +32,9 @@ Accepted = Literal["auto", "person", "no"]
 SizeSource = Literal["resolution tag", "person", "size unknown"]
 FormatFit = Literal["fits", "loosely", "off-size", "no format known", "size unknown", "as ruled"]
 Tone = Literal["continuous", "screened", "rescreened", ""]
+ConditionSort = Literal[
+    "tear", "missing_corner", "missing_paper", "edge_wear", "fold_loss", "pinhole", "tape", "stain", "writing"
+]
 
 
 class Box(NamedTuple):
@@ -183,14 +186,53 @@ class InkScreen:
 
 
 @dataclass(frozen=True, slots=True)
+class InkShift:
+    """How far an ink was printed to the right of black and below it, as scanned; None where that is not told."""
+
+    ink: str
+    right_mm: float | None
+    down_mm: float | None
+    off_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Screened:
-    """How a part was printed, as far as its scan shows. ``limit_lpi``: screens up to this ruling would have shown."""
+    """How a part was printed, as far as its scan shows. ``limit_lpi``: screens up to this ruling would have shown.
+
+    ``shifts`` are of the inks of a proof's colour bar; ``shifts_words`` says where they come from, or why none is told.
+    """
 
     tone: Tone
     lpi: float | None
     limit_lpi: float | None
     screens: tuple[InkScreen, ...]
     findings: tuple[Finding, ...] = ()
+    shifts: tuple[InkShift, ...] = ()
+    shifts_words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A place of a sheet that may be a strip pasted on; ``alone``: sure enough that marks on it date it alone."""
+
+    box: Box
+    certainty: float
+    alone: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sniped:
+    """Strips that may be pasted on a part, the surest first."""
+
+    strips: tuple[Strip, ...]
+    findings: tuple[Finding, ...] = ()
+
+    def bears(self, box: Box) -> bool:
+        """Does a mark at ``box`` stand on a strip that is dated alone?"""
+        x, y = box.left + box.width / 2, box.top + box.height / 2
+        on = (s.box for s in self.strips if s.alone)
+        return any(b.left <= x <= b.left + b.width and b.top <= y <= b.top + b.height for b in on)
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,8 +263,37 @@ class Folded:
 
 
 @dataclass(frozen=True, slots=True)
+class Place:
+    """A place on a piece that looks worn or damaged. ``certainty``: the share of such places on the bench that were."""
+
+    sort: ConditionSort
+    box: Box
+    certainty: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """Places that look worn, and the sorts that could be looked for on this scan; none where it was not looked at."""
+
+    looked: tuple[ConditionSort, ...] = ()
+    places: tuple[Place, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Rescan:
+    """What of a scan is below the house rule for its kind: the findings that say so."""
+
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Measured:
-    """Size of the piece as it lies in the scan turned upright, and the formats that it may be."""
+    """Size of the piece as it lies in the scan turned upright, and the formats that it may be.
+
+    ``width_off_mm`` and ``height_off_mm``: how far the size may be off, by its edges and the resolution's rounding.
+    """
 
     width_mm: float | None
     height_mm: float | None
@@ -231,6 +302,8 @@ class Measured:
     format_fit: FormatFit
     candidates: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
+    width_off_mm: float | None = None
+    height_off_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

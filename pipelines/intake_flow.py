@@ -1,4 +1,5 @@
-"""One night: chunks of scans fan out over the workers; then match, group, queue. The ledger decides what is left to do.
+"""One night: chunks of scans fan out over the workers; then match, group, queue, what differs. The ledger decides what
+is left to do.
 
 A task is a chunk (about a minute's work): it reads the ledger once, has its scans looked at without the database, and
 writes once. Prefect carries the tasks; pixels, jobs and results never cross its borders.
@@ -20,7 +21,7 @@ from prefect.task_runners import ThreadPoolTaskRunner
 from intake.config.load import Config
 from intake.imaging.candidates import Candidate
 from intake.model import PartKey, Stamps
-from intake.services import process, relate
+from intake.services import differing, process, relate
 from intake.services.home import Home, now
 from intake.services.process import Waiting
 from intake.services.searching import ask_index
@@ -43,6 +44,7 @@ ENDINGS = {
     "stopped": "stopped as asked; all finished chunks are kept",
     "broke off": "broke off; all finished chunks are kept",
 }
+_REPORTS_A_CHUNK = 8
 _THREAD_SETTINGS = ("OMP_NUM_THREADS", "OMP_THREAD_LIMIT", "OPENBLAS_NUM_THREADS", "VIPS_CONCURRENCY")
 
 
@@ -135,6 +137,10 @@ def _flow(shift: Shift, count: int, todo: Sequence[Waiting], share: Share) -> Ca
         with shift.hands.at_work():
             shift.patiently(lambda: relate.regroup(shift.home, shift.config, shift.stamps))
 
+    @task(cache_policy=NO_CACHE)
+    def differ_all() -> None:
+        _differ(shift, count)
+
     def look_at_all(scans: Sequence[Waiting]) -> None:
         first = len(chunks)
         chunks.extend(_batched(scans, shift.config.run.chunk_scans))
@@ -152,6 +158,7 @@ def _flow(shift: Shift, count: int, todo: Sequence[Waiting], share: Share) -> Ca
         if share.box is None:
             match_all()
             group_all()
+            differ_all()
 
     return night_flow
 
@@ -218,6 +225,25 @@ def _compare(shift: Shift, count: int, wanted: relate.Wanted) -> None:
     with ThreadPoolExecutor(count) as threads:
         for _ in threads.map(compare, _batched(todo, config.run.pair_chunk)):
             pass
+
+
+def _differ(shift: Shift, count: int) -> None:
+    home, config, stamps = shift.home, shift.config, shift.stamps
+    todo = differing.tasks_left(home, config, stamps)
+    bar = shift.night.phase("what differs", len(todo)) if todo else None
+
+    def tell(tasks: Sequence[differing.Task]) -> None:
+        with shift.hands.at_work():
+            told = shift.workers.call(differing.tell, tasks, config.differ)
+            shift.patiently(lambda: differing.record(home, told))
+            if bar is not None:
+                shift.night.step(bar, len(tasks))
+
+    with ThreadPoolExecutor(count) as threads:
+        for _ in threads.map(tell, _batched(todo, _REPORTS_A_CHUNK)):
+            pass
+    with shift.hands.at_work():
+        shift.patiently(lambda: differing.note_in_queue(home, config))
 
 
 def _batched(items: Sequence[T], size: int) -> list[Sequence[T]]:

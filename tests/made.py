@@ -15,6 +15,7 @@ from intake.model import (
     Box,
     Checked,
     Classified,
+    Condition,
     Evidence,
     FeatureSummary,
     Finding,
@@ -30,7 +31,9 @@ from intake.model import (
     Reading,
     Received,
     Rendered,
+    Rescan,
     Screened,
+    Sniped,
     StageResult,
     Stamps,
 )
@@ -47,7 +50,21 @@ FRAME = Box(0, 0, 1000, 1500)
 STAMPS = Stamps(
     {
         s: f"stamp-of-{s}"
-        for s in ("check", "render", "classify", "fold", "read", "measure", "screen", "fingerprint", "barcode", "parse")
+        for s in (
+            "check",
+            "render",
+            "classify",
+            "fold",
+            "read",
+            "measure",
+            "screen",
+            "snipe",
+            "fingerprint",
+            "barcode",
+            "parse",
+            "condition",
+            "rescan",
+        )
     },
     "stamp-of-whole",
     "stamp-of-match",
@@ -161,7 +178,8 @@ class Written:
         """Write down what the stages made: the values of part 1, of part 2, ..."""
         names = {
             Rendered: "render", Classified: "classify", Folded: "fold", Reading: "read", Measured: "measure",
-            Screened: "screen", FeatureSummary: "fingerprint", Barcoded: "barcode", Parsed: "parse",
+            Screened: "screen", Sniped: "snipe", FeatureSummary: "fingerprint", Barcoded: "barcode", Parsed: "parse",
+            Condition: "condition", Rescan: "rescan",
         }  # fmt: skip
         rows = [(PartKey(scan.digest, 0), "check", to_text(check or checked(max(1, len(parts)))))]
         for number, values in enumerate(parts, start=1):

@@ -10,12 +10,17 @@ from intake.config.barcode import BarcodeRules
 from intake.config.campaign import CampaignRules
 from intake.config.certificates import Certificate, load_certificates
 from intake.config.check import CheckRules
+from intake.config.clash import ClashRules
 from intake.config.classify import ClassifyRules
+from intake.config.condition import ConditionRules
 from intake.config.dating import DatingRules
+from intake.config.differ import DifferRules
+from intake.config.fading import FadingRules
 from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
 from intake.config.fold import FoldRules
 from intake.config.formats import Format, load_formats
+from intake.config.grades import GradeRules
 from intake.config.group import GroupRules
 from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
@@ -23,6 +28,7 @@ from intake.config.lanes import LaneTable
 from intake.config.looking import LookingRules
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
+from intake.config.order import OrderRules
 from intake.config.papers import PaperRules, load_entry, load_template
 from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern, load_patterns
@@ -31,11 +37,13 @@ from intake.config.read import ReadRules
 from intake.config.receive import ReceiveRules
 from intake.config.records import RecordRules
 from intake.config.render import RenderRules
+from intake.config.rescan import RescanRules
 from intake.config.run import RunRules
 from intake.config.sampling import SamplingRules
 from intake.config.screen import ScreenRules
 from intake.config.section import Section
 from intake.config.sets import SetRules
+from intake.config.snipe import SnipeRules
 from intake.errors import ConfigError
 
 SectionT = TypeVar("SectionT", bound=Section)
@@ -50,6 +58,8 @@ class Config(Section):
     render: RenderRules
     classify: ClassifyRules
     fold: FoldRules
+    condition: ConditionRules
+    rescan: RescanRules
     measure: MeasureRules
     fingerprint: FingerprintRules
     read: ReadRules
@@ -58,12 +68,18 @@ class Config(Section):
     parse: ParseRules
     dating: DatingRules
     match: MatchRules
+    differ: DifferRules
+    order: OrderRules
+    clash: ClashRules
+    snipe: SnipeRules
     group: GroupRules
+    grades: GradeRules
     sets: SetRules
     campaign: CampaignRules
     queue: QueueRules
     lanes: LaneTable
     hazards: HazardRules
+    fading: FadingRules
     kinds: KindTable
     looking: LookingRules
     findings: FindingTable

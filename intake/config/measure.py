@@ -16,3 +16,7 @@ class MeasureRules(Section):
     loose_least_mm: PositiveFloat
     off_size_share: Annotated[float, Field(gt=0, lt=0.5)]
     near_formats: int
+    edge_px: PositiveFloat
+    clear_share: Annotated[float, Field(gt=0, lt=0.1)]
+    inch_mm: PositiveFloat
+    person_mm: PositiveFloat

@@ -29,6 +29,14 @@ class RenderRules(Section):
     cloth_levels: PositiveFloat
     cloth_share: tuple[float, float]
     cloth_fill: Share
+    film_gamma: PositiveFloat
+    film_toe: PositiveFloat
+    film_shoulder: PositiveFloat
+    grey_density: PositiveFloat
     paper_range: PositiveFloat
+    paper_most: PositiveFloat
+    paper_white: Share
+    paper_black: Share
+    white_trust: Share
     low_percent: PositiveFloat
     high_percent: PositiveFloat

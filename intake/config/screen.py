@@ -24,3 +24,8 @@ class ScreenRules(Section):
     angle_step: float = Field(gt=0, lt=90)
     finest_lpi: float = Field(gt=0)
     pixels_a_line: float = Field(gt=2)
+    bar_kinds: tuple[Kind, ...]
+    bar_patch_mm: tuple[float, float]
+    bar_off_px: float = Field(gt=0, lt=2)
+    bar_off_mm: float = Field(gt=0)
+    bar_worst_px: float = Field(gt=0)

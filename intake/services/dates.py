@@ -17,12 +17,16 @@ PieceName = tuple[str, str, str]  # consignment, box, piece
 
 @dataclass(frozen=True, slots=True)
 class PieceDates:
-    """One piece, its scans, the marks on them as people ruled, and what they suggest."""
+    """One piece, its scans, the marks on them as people ruled, and what they suggest.
+
+    ``strip``: what the marks on strips that are pasted on it suggest, which is nothing of the piece itself.
+    """
 
     piece: PieceName
     scans: tuple[Dossier, ...]
     marks: tuple[Mark, ...]
     dated: Dated
+    strip: Dated | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +36,7 @@ class DatesView:
     place: str
     dated: Dated
     scans: dict[PartKey, MemberView]
+    strip: Dated | None = None
 
 
 def piece_dates(parts: Iterable[Dossier], overlays: Collection[PieceName], config: Config) -> list[PieceDates]:
@@ -42,8 +47,11 @@ def piece_dates(parts: Iterable[Dossier], overlays: Collection[PieceName], confi
     made = []
     for name, of in sorted(pieces.items()):
         marks = _marks(of)
-        dated = date(marks, config.dating, name in overlays)
-        made.append(PieceDates(name, tuple(of), tuple(at.mark for at in marks), dated))
+        pasted = {d.key: d.sniped for d in of if d.sniped}
+        on_strip = [at for at in marks if at.key in pasted and pasted[at.key].bears(at.mark.box)]
+        dated = date([at for at in marks if at not in on_strip], config.dating, name in overlays)
+        strip = date(on_strip, config.dating, is_overlay=True) if on_strip else None
+        made.append(PieceDates(name, tuple(of), tuple(at.mark for at in marks), dated, strip))
     return made
 
 
@@ -54,9 +62,11 @@ def family_dates(home: Home, config: Config, view: FamilyView) -> list[DatesView
         stamps = desk.shown_stamps(connection)
         if stamps is None:
             return []
-        received = scans.all_scans(connection)
-        names = {(s.consignment, s.box, s.piece) for s in received if any(k.digest == s.digest for k in shown)}
-        of_them = [s for s in received if (s.consignment, s.box, s.piece) in names]
+        here = scans.scans_of(connection, sorted({k.digest for k in shown}))
+        names = {(s.consignment, s.box, s.piece) for s in here}
+        beside = scans.scans_of(connection, sorted(scans.digests_of_pieces(connection, names)))
+        of_them = [s for s in beside if (s.consignment, s.box, s.piece) in names]
+        of_them.sort(key=lambda s: (s.consignment, s.path))
         known = dossiers_of_scans(connection, stamps, of_them)
         have = {d.key: d for d in known}
         upright = orientations(have, pairs.matches_among(connection, stamps.match, sorted(have)))
@@ -67,7 +77,7 @@ def family_dates(home: Home, config: Config, view: FamilyView) -> list[DatesView
         if any(k in shown for k in keys):
             pictures = {d.key: shown.get(d.key) or member_view(d, upright[d.key], 0.0, "") for d in one.scans}
             first = min(list(shown).index(k) for k in keys if k in shown)
-            views.append((first, DatesView(one.scans[0].title, one.dated, pictures)))
+            views.append((first, DatesView(one.scans[0].title, one.dated, pictures, one.strip)))
     return [v for _, v in sorted(views, key=lambda v: (v[0], v[1].place))]
 
 

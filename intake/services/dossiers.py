@@ -4,12 +4,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from intake.kin import Decision
+from intake.kin import Decision, Verb
 from intake.model import (
     Barcoded,
     Box,
     Checked,
     Classified,
+    Condition,
     FeatureSummary,
     Finding,
     Folded,
@@ -21,20 +22,27 @@ from intake.model import (
     Reading,
     Received,
     Rendered,
+    Rescan,
     Screened,
+    Sniped,
     StageResult,
     Stamps,
     Worked,
 )
+from intake.services.condition import UNWORN, Worn, worn
+from intake.services.condition import VERBS as CONDITION_VERBS
 from intake.services.hazards import NO_HAZARD, Hazard, Hazards, hazards_of, with_hazards
 from intake.services.pieces_ruled import NOT_RULED, PieceRuled, piece_ruled
 from intake.services.pieces_ruled import VERBS as PIECE_VERBS
 from intake.services.readings import VERBS, RuledMark, place_of, ruled_marks
+from intake.services.rulings import standing
+from intake.services.sizes import measured_by_hand, without_size_asked
 from intake.store import decisions, ledger, readings, scans
 from intake.store.codec import from_text
 from intake.store.database import Connection
 
 T = TypeVar("T")
+_ON_PARTS: tuple[Verb, ...] = (*VERBS, *PIECE_VERBS, *CONDITION_VERBS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +73,8 @@ class Dossier:
     hazard: Hazard = NO_HAZARD
     folded: Folded | None = None
     ruled: PieceRuled = NOT_RULED
+    worn: Worn = UNWORN
+    sniped: Sniped | None = None
 
     @property
     def kind(self) -> str:
@@ -79,12 +89,15 @@ class Dossier:
 
 @dataclass(frozen=True, slots=True)
 class _Rulings:
-    """What people ruled on readings, by file, what those rulings say by themselves, and what they ruled on hazards."""
+    """What people ruled on readings, by file, what those rulings say by themselves, and what they ruled on hazards and
+    sizes."""
 
     on: Mapping[str, list[Decision]]
     said: Mapping[int, Mark]
     hazards: Hazards
     pieces: Mapping[PartKey, list[Decision]]
+    worn: Mapping[str, list[Decision]]
+    sizes: Mapping[PartKey, Measured]
 
 
 def dossiers(connection: Connection, stamps: Stamps, code: str | None = None) -> list[Dossier]:
@@ -98,7 +111,7 @@ def dossiers_of_scans(connection: Connection, stamps: Stamps, received: Sequence
     for scan in received:
         by_digest.setdefault(scan.digest, []).append(scan)
     have = ledger.results_of(connection, list(by_digest), stamps.entries)
-    ruled = _rulings(connection, decisions.decisions_on_readings(connection, (*VERBS, *PIECE_VERBS)), received)
+    ruled = _rulings(connection, decisions.decisions_on_readings(connection, _ON_PARTS), received)
     return [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest], ruled)]
 
 
@@ -113,7 +126,7 @@ def dossiers_of(
     digests = sorted({k.digest for k in wanted})
     have = ledger.results_of(connection, digests, stamps.entries)
     received = scans.scans_of(connection, digests)
-    made_on = decisions.decisions_on_readings(connection, (*VERBS, *PIECE_VERBS), digests)
+    made_on = decisions.decisions_on_readings(connection, _ON_PARTS, digests)
     ruled = _rulings(connection, made_on, received)
     by_digest: dict[str, list[Received]] = {}
     for scan in received:
@@ -128,13 +141,16 @@ def dossiers_of(
 def _rulings(connection: Connection, made: Sequence[Decision], received: Sequence[Received]) -> _Rulings:
     on: dict[str, list[Decision]] = {}
     pieces: dict[PartKey, list[Decision]] = {}
-    for decision in made:
-        if decision.verb not in PIECE_VERBS:
-            on.setdefault(decision.parts[0].digest, []).append(decision)
-        if decision.verb not in VERBS:
+    worn_on: dict[str, list[Decision]] = {}
+    for decision in standing(made):  # an undoing names no verb: sorted apart, it would miss what it takes back
+        if decision.verb in PIECE_VERBS:
             pieces.setdefault(decision.parts[0], []).append(decision)
+        elif decision.verb in CONDITION_VERBS:
+            worn_on.setdefault(decision.parts[0].digest, []).append(decision)
+        else:
+            on.setdefault(decision.parts[0].digest, []).append(decision)
     said = readings.said_by(connection, (d.id for d in made if d.verb in VERBS))
-    return _Rulings(on, said, hazards_of(connection, received), pieces)
+    return _Rulings(on, said, hazards_of(connection, received), pieces, worn_on, measured_by_hand(connection))
 
 
 def _with_rulings(
@@ -174,25 +190,44 @@ def _of_scan(
     on: dict[int, list[Decision]] = {}
     for decision in ruled.on.get(scan.digest, ()):
         on.setdefault(_ruled_part(decision, parts), []).append(decision)
+    on_worn: dict[int, list[Decision]] = {}
+    for decision in ruled.worn.get(scan.digest, ()):
+        on_worn.setdefault(decision.parts[0].part, []).append(decision)
     made = []
     for found in parts:
         number = found.part if found else 1
         rendered = result(Rendered, "render", number)
         classified = result(Classified, "classify", number)
         folded = result(Folded, "fold", number)
+        condition = result(Condition, "condition", number)
+        quality = result(Rescan, "rescan", number)
         measured = result(Measured, "measure", number)
         screened = result(Screened, "screen", number)
         features = result(FeatureSummary, "fingerprint", number)
         reading = result(Reading, "read", number)
         parsed, marks = _with_rulings(result(Parsed, "parse", number), on.get(number, ()), ruled.said)
         codes = result(Barcoded, "barcode", number)
-        stages = (rendered, classified, folded, measured, screened, features, reading, codes, parsed)
+        stages = (
+            rendered,
+            classified,
+            folded,
+            condition,
+            quality,
+            measured,
+            screened,
+            features,
+            reading,
+            codes,
+            parsed,
+        )
         findings = [f for stage in stages if stage for f in stage.findings]
         findings += [f for f in (*(checked.findings if checked else ()), *broken) if f.part in (0, number)]
         key, piece = PartKey(scan.digest, number), scan.piece if len(parts) == 1 else f"{scan.piece}.{number}"
         on_piece = piece_ruled(ruled.pieces.get(key, ()))
         seen = ruled.hazards.look(scan, piece, key, found.box if found else None, findings)
         hazard, as_ruled = with_hazards(seen, findings, number)
+        if key in ruled.sizes:
+            measured, as_ruled = ruled.sizes[key], without_size_asked(as_ruled)
         made.append(
             Dossier(
                 key,
@@ -213,6 +248,8 @@ def _of_scan(
                 hazard,
                 folded,
                 on_piece,
+                worn(condition, on_worn.get(number, ())),
+                result(Sniped, "snipe", number),
             )
         )
     return made

@@ -1,7 +1,8 @@
 """Which pieces are under hold as possible nitrate, which are not any more by whose word, and what else was noted.
 
 A hold stands where the picture may be of flexible film, where NITRATE was read, or where a person noted film. Only a
-clearing ends it, for the pieces that it names. What speaks against a clearing afterwards (NITRATE read where nobody had
+clearing ends it, for the pieces that it names. A later look that takes the piece for something else ends none: it says
+so beside the hold, and two people rule. What speaks against a clearing afterwards (NITRATE read where nobody had
 seen it, by any reader under any settings; film noted anew) puts the hold back.
 
 Imports nothing heavy: progress leans on it.
@@ -36,6 +37,11 @@ _FEW = 2_000  # so many files are asked for one by one; of more, all are
 _HELD_BY_NOTE = (
     "is held as possible cellulose nitrate: its base is not confirmed. The tool cannot tell nitrate from safety film."
 )
+_HELD_BEFORE = (
+    "is held as possible cellulose nitrate: an earlier look took it for flexible film. The newest look does not; a "
+    "look of the tool's ends no hold. Two named people rule on it, also where it is no film at all."
+)
+_FLAG = '"code":"possible_nitrate"'
 _PUT_BACK = (
     "was ruled safety, and then NITRATE was read on it or film was noted anew: the hold is back until two people have "
     "looked again."
@@ -60,7 +66,10 @@ NO_HAZARD = Hazard()
 
 @dataclass(frozen=True, slots=True)
 class PieceHazard:
-    """One piece, over all its scans. ``opposed``: it was ruled safety, and something spoke against it afterwards."""
+    """One piece, over all its scans. ``opposed``: it was ruled safety, and something spoke against it afterwards.
+
+    ``held_before``: a look under other settings took it for film, and the shown one does not.
+    """
 
     name: PieceName
     on_hold: bool
@@ -69,6 +78,7 @@ class PieceHazard:
     opposed: bool
     clearing: Clearing | None
     notes: tuple[Note, ...]
+    held_before: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +97,14 @@ class BoxHazards:
 
 @dataclass(frozen=True, slots=True)
 class Hazards:
-    """The rulings on hazards, and on which parts NITRATE was ever read of the pieces that were ruled safety."""
+    """The rulings on hazards, and on which parts NITRATE was ever read of the pieces that were ruled safety.
+
+    ``film``: the parts that any look ever took for film; part 0, for all, of files that looks divided otherwise.
+    """
 
     rulings: HazardRulings
     nitrate: Mapping[PieceName, frozenset[PartKey]] = field(default_factory=dict)
+    film: frozenset[PartKey] = frozenset()
 
     def notes_on(self, name: PieceName) -> tuple[Note, ...]:
         """What was noted of this piece; of the box as a whole where the piece is empty."""
@@ -120,30 +134,34 @@ class Hazards:
         """What is to be said of one part's piece, by what was found on the part and what people said."""
         name = (scan.consignment, scan.box, piece)
         clearing = self.clearing_of(name, key, place, piece == scan.piece)
-        return self._judge(name, {f.code for f in found}, clearing)
+        before = not self.film.isdisjoint((key, PartKey(key.digest, 0)))
+        return self._judge(name, {f.code for f in found}, clearing, before)
 
     def unseen(self, name: PieceName) -> PieceHazard:
         """What is to be said of a piece of which there is no scan, by what people said."""
-        return self._judge(name, set(), self.clearing_of(name, None, None, True))
+        return self._judge(name, set(), self.clearing_of(name, None, None, True), False)
 
-    def _judge(self, name: PieceName, codes: set[str], clearing: Clearing | None) -> PieceHazard:
+    def _judge(self, name: PieceName, codes: set[str], clearing: Clearing | None, before: bool) -> PieceHazard:
         notes = self.notes_on(name)
-        if not codes & HOLDING and not any(map(puts_on_hold, notes)):
+        before = before and "possible_nitrate" not in codes
+        if not codes & HOLDING and not before and not any(map(puts_on_hold, notes)):
             return PieceHazard(name, False, False, "glass" in codes, False, None, notes)
         opposed = clearing is not None and self.opposes(clearing, name)
         on_hold = clearing is None or opposed
-        return PieceHazard(name, on_hold, "nitrate_read" in codes, "glass" in codes, opposed, clearing, notes)
+        return PieceHazard(name, on_hold, "nitrate_read" in codes, "glass" in codes, opposed, clearing, notes, before)
 
 
 def hazards_of(connection: Connection, received: Iterable[Received]) -> Hazards:
     """The rulings, with what is needed to judge them for the pieces of these files."""
     ruled = hazard_rulings(decisions.decisions_of(connection, VERBS))
+    here = list(received)
+    film = _ever_film(connection, sorted({scan.digest for scan in here}))
     if not ruled.clearings:
-        return Hazards(ruled)
+        return Hazards(ruled, film=film)
     digests: set[str] = set()
     boxes: dict[BoxName, None] = {}
     names: set[PieceName] = set()
-    for scan in received:
+    for scan in here:
         digests.add(scan.digest)
         names.add((scan.consignment, scan.box, scan.piece))
         boxes[scan.consignment, scan.box] = None
@@ -161,7 +179,8 @@ def hazards_of(connection: Connection, received: Iterable[Received]) -> Hazards:
                 if (name := (code, box, scan.piece)) in of:
                     of[name].add(scan.digest)
     said = _nitrate_on(connection, sorted({d for some in of.values() for d in some}))
-    return Hazards(ruled, {n: frozenset(k for d in some for k in said.get(d, ())) for n, some in of.items()})
+    nitrate = {n: frozenset(k for d in some for k in said.get(d, ())) for n, some in of.items()}
+    return Hazards(ruled, nitrate, film)
 
 
 def nitrate_on(connection: Connection, digests: Iterable[str]) -> frozenset[PartKey]:
@@ -180,7 +199,8 @@ def box_hazards(
     if stamps:
         for key, finding in desk.flagged(connection, stamps.stages, ("hazard",), ("classify", "parse"), digests):
             found.setdefault(key, []).append(finding)
-    wanted = scans.scans_of(connection, sorted({k.digest for k in found}))
+    ever = ledger.parts_ever(connection, "classify", _FLAG, digests)
+    wanted = scans.scans_of(connection, sorted({k.digest for k in found} | {k.digest for k in ever}))
     for code, box in sorted({n.name[:2] for n in ruled.notes if n.piece}):
         wanted += scans.scans_in(connection, code, box)
     received = {(s.consignment, s.path): s for s in wanted if boxes is None or (s.consignment, s.box) in boxes}.values()
@@ -213,7 +233,8 @@ def with_hazards(seen: PieceHazard, found: Sequence[Finding], part: int) -> tupl
     if seen.on_hold:
         base = UNCONFIRMED
         if not any(f.code in HOLDING for f in found):
-            kept.insert(0, Finding("hazards", "possible_nitrate", "hazard", _HELD_BY_NOTE, part))
+            words = _HELD_BEFORE if seen.held_before else _HELD_BY_NOTE
+            kept.insert(0, Finding("hazards", "possible_nitrate", "hazard", words, part))
         if seen.opposed:
             kept.append(Finding("hazards", "clearing_opposed", "attention", _PUT_BACK, part))
     elif seen.clearing:
@@ -247,6 +268,7 @@ def _add(pieces: dict[BoxName, dict[PieceName, PieceHazard]], seen: PieceHazard)
         had.opposed or seen.opposed,
         had.clearing or seen.clearing,
         seen.notes,
+        had.held_before or seen.held_before,
     )
 
 
@@ -256,6 +278,17 @@ def parts_of(connection: Connection, stamps: Stamps | None, digests: set[str]) -
         return {}
     rows = ledger.payloads_of(connection, sorted(digests), "check", stamps.stages["check"])
     return {key.digest: list(from_text(Checked, payload).parts) for key, payload in rows}
+
+
+def _ever_film(connection: Connection, digests: Sequence[str]) -> frozenset[PartKey]:
+    """Parts that any look took for film, and part 0 of files that looks divided otherwise: numbers name nothing."""
+    film = ledger.parts_ever(connection, "classify", _FLAG, digests)
+    named = sorted({k.digest for k in film})
+    divided = {k.digest for k in ledger.parts_ever(connection, "classify", "", named, first_part=2)}
+    looks: dict[str, set[tuple[Box, ...]]] = {}
+    for key, payload in ledger.payloads_of(connection, sorted(divided), "check"):
+        looks.setdefault(key.digest, set()).add(tuple(p.box for p in from_text(Checked, payload).parts))
+    return frozenset(film | {PartKey(digest, 0) for digest, ways in looks.items() if len(ways) > 1})
 
 
 def _nitrate_on(connection: Connection, digests: Sequence[str]) -> dict[str, set[PartKey]]:

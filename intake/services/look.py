@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from intake.config.load import Config
 from intake.errors import HomeError
@@ -27,6 +28,7 @@ from intake.model import (
     Barcoded,
     Checked,
     Classified,
+    Condition,
     FeatureSummary,
     Finding,
     Folded,
@@ -36,7 +38,9 @@ from intake.model import (
     PartKey,
     Reading,
     Rendered,
+    Rescan,
     Screened,
+    Sniped,
     StageResult,
     Stamps,
     Worked,
@@ -47,13 +51,16 @@ from intake.services.receive import digest_of
 from intake.stages.barcode import barcode
 from intake.stages.check import check, refused
 from intake.stages.classify import classify
+from intake.stages.condition import condition
 from intake.stages.fingerprint import fingerprint
 from intake.stages.fold import fold
 from intake.stages.measure import measure
 from intake.stages.parse import parse
 from intake.stages.read import read
 from intake.stages.render import positive, render
+from intake.stages.rescan import rescan
 from intake.stages.screen import screen
+from intake.stages.snipe import snipe
 from intake.store.codec import from_text, to_text
 
 T = TypeVar("T")
@@ -125,6 +132,7 @@ class _Bench:
         self.job, self.tools, self.path, self._stack = job, tools, path, stack
         self.results: list[StageResult] = []
         self._original: Original | None = None
+        self._print: tuple[PartKey, NDArray[np.uint8]] | None = None
 
     def original(self) -> Original:
         if self._original is None:
@@ -152,7 +160,7 @@ class _Bench:
         try:
             rendered = self.made("render", number, Rendered, lambda: self._render(page()))
             classified = self.made("classify", number, Classified, lambda: self._classify(page(), rendered, checked))
-            self.made("fold", number, Folded, lambda: fold(page(), rendered, classified, checked, config.fold))
+            folded = self.made("fold", number, Folded, lambda: fold(page(), rendered, classified, checked, config.fold))
             reading = self.made("read", number, Reading, lambda: self._read(page(), classified, checked))
             self.made(
                 "measure",
@@ -168,7 +176,15 @@ class _Bench:
                     config.measure,
                 ),
             )
+            self.made("rescan", number, Rescan, lambda: rescan(checked, classified, number, config.rescan))
+            self.made(
+                "condition",
+                number,
+                Condition,
+                lambda: condition(page(), rendered, classified, folded, checked, config.condition),
+            )
             self.made("screen", number, Screened, lambda: self._screen(page(), rendered, classified, checked))
+            self.made("snipe", number, Sniped, lambda: snipe(page(), classified.kind, config.snipe))
             self.made("fingerprint", number, FeatureSummary, lambda: self._fingerprint(page(), rendered, classified))
             codes = self.made("barcode", number, Barcoded, lambda: barcode(page(), classified.kind, config.barcode))
             self.made("parse", number, Parsed, lambda: self._parse(reading, codes, found, classified))
@@ -184,13 +200,18 @@ class _Bench:
     def _classify(self, page: Page, rendered: Rendered, checked: Checked) -> Classified:
         classified = classify(page, rendered, checked, self.tools.config.classify)
         if classified.polarity == "negative":
-            picture = positive(page, self.tools.config.render)
-            self._write_picture(page.key, "positive", "classify", picture)
+            self._write_picture(page.key, "positive", "classify", self._positive(page))
         return classified
+
+    def _positive(self, page: Page) -> NDArray[np.uint8]:
+        """The print of a negative, made once for all stages of its part."""
+        if self._print is None or self._print[0] != page.key:
+            self._print = page.key, positive(page, self.tools.config.render)
+        return self._print[1]
 
     def _read(self, page: Page, classified: Classified, checked: Checked) -> Reading:
         negative = classified.polarity == "negative"
-        picture = positive(page, self.tools.config.render) if negative else page.working
+        picture = self._positive(page) if negative else page.working
         return read(
             page, picture, classified.kind, classified.polarity, self.tools.engines, self.tools.config.read, checked.ppi
         )

@@ -10,7 +10,7 @@ from intake.model import WHOLE, PartKey
 from intake.services.home import Home, now
 from intake.services.review import RulingRefused, named, one_at_a_time
 from intake.services.rulings import sides, standing
-from intake.store import decisions, desk, facts, runs, scans
+from intake.store import decisions, desk, facts, families, runs, scans
 from intake.store.database import Connection
 
 _DAYS = 7
@@ -75,19 +75,22 @@ def outlooks(home: Home, today: date | None = None) -> list[Outlook]:
     """One for each consignment, by code."""
     today = today or datetime.now(UTC).date()
     with home.database.read() as connection:
-        known, waiting = facts.all_facts(connection), facts.all_waiting(connection)
+        waits = facts.waiting_pieces(connection)
         made = standing(decisions.decisions_of(connection, ("date_catalogue",)))
         ruled = _first_ruled(connection)
         codes = [c.code for c in scans.consignments(connection)]
+        known = facts.facts_of(connection, ruled)
+        still = families.entries_of(connection, families.codes_of(connection, ruled).values())
+        in_queue = families.members_of(connection, [e.family for e in still])
     dates = {str(d.shown.get("consignment", "")): d for d in made}
-    waits = {k for w in waiting if w.weight is not None and w.status != "confirmed" for k in w.members}
-    left = Counter(known[k].consignment for k in waits if k in known and k not in ruled)
+    left = Counter(waits)
+    left.subtract(known[k].consignment for keys in in_queue.values() for k in keys if k in known and k in ruled)
     begin = today - timedelta(days=_DAYS - 1)
     recent: dict[str, list[date]] = {}
     for key, day in ruled.items():
         if key in known and begin <= day <= today:
             recent.setdefault(known[key].consignment, []).append(day)
-    return [_outlook(code, dates.get(code), left[code], recent.get(code, []), today) for code in codes]
+    return [_outlook(code, dates.get(code), max(0, left[code]), recent.get(code, []), today) for code in codes]
 
 
 def _outlook(code: str, by: Decision | None, left: int, ruled: list[date], today: date) -> Outlook:

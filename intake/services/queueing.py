@@ -1,23 +1,24 @@
 """The queue as a specialist goes through it: by lane, and sieved by what the pieces are; a page of it at a time."""
 
 import json
+import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from intake.config.load import Config
 from intake.kin import Decision
-from intake.model import PartKey
-from intake.services.asking import asks_on, open_asks
+from intake.services.asking import open_asks
 from intake.services.home import Home
 from intake.services.shown import QueueItem
 from intake.services.taking import Taken, taken_by
 from intake.services.views import items_of
 from intake.services.whose import Whose
-from intake.store import facts
-from intake.store.facts import PieceFact, Waiting
+from intake.store import facts, families
+from intake.store.facts import Waiting
 
 SHOWS = ("", "settled", "aside")
+_REASON = re.compile(r'"name":"([a-z_]+)"')  # as the codec writes a reason; its words are escaped there
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +71,12 @@ class _Family:
     reasons: set[str]
     asks: list[Decision]
     people: set[str]
-    consignments: set[str] = field(default_factory=set)
-    boxes: set[str] = field(default_factory=set)
-    kinds: set[str] = field(default_factory=set)
-    formats: set[str] = field(default_factory=set)
-    countries: set[str] = field(default_factory=set)
-    years: list[tuple[int | None, int | None]] = field(default_factory=list)
+    consignments: set[str]
+    boxes: set[str]
+    kinds: set[str]
+    formats: set[str]
+    countries: set[str]
+    years: list[tuple[int, int]]
 
     @property
     def show(self) -> str:
@@ -90,16 +91,18 @@ def queue_page(
     """The families that pass the sieve and may be shown, the heaviest first, from ``start`` on."""
     taken = taken_by(home)
     with home.database.read() as connection:
-        known, waiting = facts.all_facts(connection), facts.all_waiting(connection)
+        waiting = facts.all_waiting(connection)
         asked = open_asks(connection)
-    everyone = [_family(w, n, known, asked, taken) for n, w in enumerate(waiting)]
+        asks: dict[str, dict[int, Decision]] = {}
+        for key, code in families.codes_of(connection, asked).items():
+            asks.setdefault(code, {}).update({d.id: d for d in asked[key]})
+    everyone = [_family(w, n, asks.get(w.code, {}), taken.get(w.code, ())) for n, w in enumerate(waiting)]
     if whose is not None:
         everyone = [f for f in everyone if whose.may_show_any(f.consignments)]
     shown = [f for f in everyone if f.show == sieve.show]
-    lanes = [
-        (x.name, x.words, sum(x.holds(f.kinds, f.reasons, f.countries) for f in shown)) for x in config.lanes.lanes
-    ]
-    lane = next((x for x in config.lanes.lanes if x.name == sieve.lane), None)
+    rows = config.lanes.lanes
+    lanes = [(x.name, x.words, sum(x.holds(f.kinds, f.reasons, f.countries) for f in shown)) for x in rows]
+    lane = next((x for x in rows if x.name == sieve.lane), None)
     here = [f for f in shown if lane is None or lane.holds(f.kinds, f.reasons, f.countries)]
     passing = [f for f in here if _passes(f, sieve)]
     page = passing[start : start + count]
@@ -115,27 +118,22 @@ def queue_page(
     )
 
 
-def _family(
-    w: Waiting,
-    place: int,
-    known: dict[PartKey, PieceFact],
-    asked: dict[PartKey, list[Decision]],
-    taken: dict[str, list[Taken]],
-) -> _Family:
-    asks = asks_on(asked, w.members) if asked else []
-    people = {str(d.shown.get("to", "")) for d in asks if d.verb == "refer"} | {t.who for t in taken.get(w.code, ())}
-    made = _Family(w, place, {r["name"] for r in json.loads(w.reasons)}, asks, people)
-    for key in w.members:
-        if fact := known.get(key):
-            made.consignments.add(fact.consignment)
-            made.boxes.add(f"{fact.consignment} / {fact.box}")
-            made.kinds.add(fact.kind)
-            if fact.format:
-                made.formats.add(fact.format)
-            made.countries.update(fact.countries)
-            if fact.year_from or fact.year_to:
-                made.years.append((fact.year_from, fact.year_to))
-    return made
+def _family(w: Waiting, place: int, asks: dict[int, Decision], taken: Iterable[Taken]) -> _Family:
+    sets = json.loads(w.sets)
+    people = {str(d.shown.get("to", "")) for d in asks.values() if d.verb == "refer"} | {t.who for t in taken}
+    return _Family(
+        w,
+        place,
+        set(_REASON.findall(w.reasons)),
+        [asks[n] for n in sorted(asks)],
+        people,
+        set(sets.get("consignments", ())),
+        set(sets.get("boxes", ())),
+        set(sets.get("kinds", ())),
+        set(sets.get("formats", ())),
+        set(sets.get("countries", ())),
+        sets.get("years", []),
+    )
 
 
 def _passes(f: _Family, sieve: Sieve) -> bool:

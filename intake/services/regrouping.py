@@ -14,11 +14,11 @@ from intake.kin import Campaign, Family, Match, Tie
 from intake.model import PartKey, Stamps
 from intake.services.campaigns import with_stated
 from intake.services.dossiers import Dossier, dossiers_of_scans
-from intake.services.facts import facts_of
+from intake.services.facts import facts_of, family_facts
 from intake.services.grouping import Looked, is_compared, make_families
 from intake.services.rulings import FAMILY_VERBS, Rulings, rulings
 from intake.services.several import weighed
-from intake.store import campaigns, decisions, facts, families, ledger, pairs, scans, several
+from intake.store import campaigns, decisions, facts, families, pairs, scans, several
 from intake.store.database import Connection
 
 MOST_FILES = 1_500  # of more, making all anew is no dearer
@@ -68,13 +68,13 @@ def _tied(connection: Connection) -> Mapping[str, set[str]]:
     return tied
 
 
-def follow_grouping(connection: Connection, near: Neighbourhood, stamps: Stamps, config: Config) -> None:
+def follow_grouping(connection: Connection, near: Neighbourhood, config: Config) -> None:
     """Make the families of these parts anew, in the transaction that added the ruling."""
     keys = {d.key for d in near.known}
     made = decisions.on_families(connection, FAMILY_VERBS, keys)
     codes = {d.scan.consignment for d in near.known}
     listed = [line for code in sorted(codes) for line in scans.listed_pieces(connection, code)]
-    found, entries = make_families(near.known, near.matches, made, listed, config, _looked(connection, stamps))
+    found, entries = make_families(near.known, near.matches, made, listed, config, Looked(*facts.looked(connection)))
     before = families.families_by_code(connection, families.codes_of(connection, keys).values())
     waited = {e.family: e for e in families.entries_of(connection, [f.code for f in before])}
     queued = {e.family: e for e in entries}
@@ -84,12 +84,11 @@ def follow_grouping(connection: Connection, near: Neighbourhood, stamps: Stamps,
     families.drop_families(connection, [f.code for f in gone])
     families.put_families(connection, new, [queued[f.code] for f in new if f.code in queued])
     _put_campaigns(connection, carried, found, rulings(made))
-    facts.put_facts(connection, facts_of(near.known), near.digests)
-
-
-def _looked(connection: Connection, stamps: Stamps) -> Looked:
-    unread = ledger.boxes_without(connection, "check", stamps.stages["check"])
-    return Looked(scans.count_files(connection), unread)
+    about = facts_of(near.known)
+    facts.put_facts(connection, about, near.digests)
+    facts.put_family_facts(
+        connection, family_facts(found, {f.key: f for f in about}), [f.code for f in (*before, *found)]
+    )
 
 
 def _carried(connection: Connection, gone: Sequence[Family], new: Sequence[Family]) -> list[Campaign]:

@@ -12,21 +12,23 @@ from intake.imaging.candidates import Candidate
 from intake.imaging.permute import VARIANTS, Variant
 from intake.model import Listed, PartKey, Stamps
 from intake.services.campaigns import make_campaigns
+from intake.services.differing import with_differing
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.expansion import through_mates
-from intake.services.facts import facts_of
-from intake.services.grouping import is_compared, make_families
+from intake.services.facts import facts_of, family_facts
+from intake.services.grouping import is_compared, looked_of, make_families
 from intake.services.home import Home
 from intake.services.ruled import VERSION as RULED_VERSION
 from intake.services.ruled import note_all_said, note_all_waiting
 from intake.services.searching import load_features, refresh_index
 from intake.services.several import numbered_sets, sections, weighed
 from intake.stages.campaign import VERSION as CAMPAIGN_VERSION
+from intake.stages.differ import VERSION as DIFFER_VERSION
 from intake.stages.group import VERSION as GROUP_VERSION
 from intake.stages.match import verify
 from intake.stages.section import VERSION as SECTION_VERSION
 from intake.stages.sets import VERSION as SETS_VERSION
-from intake.store import campaigns, decisions, facts, families, pairs, scans, several
+from intake.store import campaigns, decisions, differences, facts, families, pairs, scans, several
 from intake.store.pairs import Compared, Pair
 
 # Pairs worth a closer look, with the variants in which the index, or mates in common, propose them.
@@ -39,8 +41,13 @@ def compared_parts(known: Iterable[Dossier], config: Config) -> list[PartKey]:
 
 
 def is_settled(home: Home, config: Config, stamps: Stamps) -> bool:
-    """Are the families of now made from exactly these scans, settings and rulings? Asked before anything heavy."""
+    """Are the families of now made from exactly these scans, settings and rulings, and what differs in them told?
+
+    Asked before anything heavy.
+    """
     with home.database.read() as connection:
+        if not differences.are_told(connection):
+            return False
         return families.related_key(connection) == _key(home, config, stamps)
 
 
@@ -135,12 +142,17 @@ def regroup(home: Home, config: Config, stamps: Stamps) -> int:
     made, entries = make_families(known, weighed(matches, numbered, divided, config), ruled, listed, config)
     tied = make_campaigns(known, made, matches, ruled, config)
     key = _key(home, config, stamps)
+    members = {f.code: [m.key for m in f.members] for f in made}
     with home.database.write() as connection:
+        entries = [with_differing(connection, e, members[e.family], config) for e in entries]
         families.replace_families(connection, made, entries, key)
         campaigns.put_campaigns(connection, tied)
         several.replace_several(connection, numbered, divided)
         note_all_waiting(connection, known, config)
-        facts.put_facts(connection, facts_of(known))
+        about = facts_of(known)
+        facts.put_facts(connection, about)
+        facts.put_family_facts(connection, family_facts(made, {f.key: f for f in about}))
+        facts.put_looked(connection, *looked_of(known))
     return len(made)
 
 
@@ -150,9 +162,9 @@ def _key(home: Home, config: Config, stamps: Stamps) -> str:
         received = [(s.consignment, s.path, s.digest) for s in scans.all_scans(connection)]
         ruled = [d.id for d in decisions.all_decisions(connection)]
         listed = [str(scans.listed_pieces(connection, c.code)) for c in scans.consignments(connection)]
-    parts = (config.group, config.sets, config.campaign, config.queue, config.kinds)
+    parts = (config.differ, config.group, config.sets, config.campaign, config.queue, config.kinds)
     # Sets stay sets until here and are sorted: the order in which Python walks them changes from process to process.
     settings = [json.dumps(part.model_dump(), sort_keys=True, default=sorted) for part in parts]
-    versions = [RULED_VERSION, GROUP_VERSION, CAMPAIGN_VERSION, SETS_VERSION, SECTION_VERSION]
+    versions = [RULED_VERSION, GROUP_VERSION, CAMPAIGN_VERSION, SETS_VERSION, SECTION_VERSION, DIFFER_VERSION]
     what = [received, ruled, listed, settings, stamps.whole, stamps.match, versions]
     return hashlib.sha256(json.dumps(what).encode()).hexdigest()

@@ -21,6 +21,7 @@ from intake.services.readings import VERBS as READING_VERBS
 from intake.services.regrouping import Neighbourhood, follow_grouping, neighbourhood
 from intake.services.ruled import follow
 from intake.services.rulings import FAMILY_VERBS, GROUPING, standing
+from intake.services.sizes import VERBS as SIZE_VERBS
 from intake.store import decisions, desk, families, scans
 from intake.store.database import Connection
 
@@ -51,6 +52,11 @@ PAST = {
     "reproduction": "ruled a piece a reproduction",
     "nothing_to_add": "had nothing to add to a piece",
     "date_catalogue": "set the catalogue date",
+    "confirm_place": "confirmed a worn place, with the piece in hand",
+    "reject_place": "rejected a worn place, with the piece in hand",
+    "add_place": "put a worn place, with the piece in hand",
+    "grade": "graded a piece",
+    "note_measure": "measured a piece",
 }
 DOING = {
     "confirm": "these belong together",
@@ -111,14 +117,14 @@ def decide(home: Home, config: Config, who: str, verb: Verb, parts: Sequence[Par
                 raise _changed(decisions.later_on(connection, 0, set(parts)))
             if verb not in FAMILY_VERBS:
                 return decisions.add_decision(connection, now(), who, verb, parts, shown)
-            stamps, near = _near(connection, config, parts)
+            _, near = _near(connection, config, parts)
             if near is not None:
                 named_here = set(parts)
                 among = [m for m in near.matches if m.a in named_here and m.b in named_here]
                 shown = shown | {"weights": weights_of(among, config)}
             number = decisions.add_decision(connection, now(), who, verb, parts, shown)
             if near is not None:
-                follow_grouping(connection, near, stamps, config)
+                follow_grouping(connection, near, config)
         if near is None:
             regroup_all(home, config)
     return number
@@ -137,7 +143,7 @@ def follow_near(connection: Connection, config: Config, parts: Iterable[PartKey]
     stamps, near = _near(connection, config, parts)
     if near is None:
         return not stamps.stages
-    follow_grouping(connection, near, stamps, config)
+    follow_grouping(connection, near, config)
     return True
 
 
@@ -203,7 +209,7 @@ def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool
             is_whole = False
             if root in READING_VERBS or root in HAZARD_VERBS:
                 follow(connection, config, keys)
-            elif root in MAKES_FAMILIES:
+            elif root in MAKES_FAMILIES or root in SIZE_VERBS:
                 is_whole = not follow_near(connection, config, keys)
         if is_whole:
             regroup_all(home, config)

@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 from intake.config.load import Config
 from intake.kin import Family, Match, Member
 from intake.model import Evidence, Finding, FoldLine, PartKey
+from intake.services.condition import UNWORN, RuledPlace, Worn
 from intake.services.dossiers import Dossier
 from intake.services.folds import FoldView, fold_view
 from intake.services.hazards import NO_HAZARD, Hazard
 from intake.services.orient import Orientation
-from intake.services.printing import printing_words
+from intake.services.printing import Plot, plots, printing_words, shifts_words
 from intake.services.readings import RuledMark
 from intake.services.upright import Upright, at
 
@@ -45,7 +46,17 @@ class MemberView:
     withheld: bool = False
     hazard: Hazard = NO_HAZARD
     folds: FoldView | None = None
+    size_mm: tuple[float, float] | None = None
     ruled: tuple[str, ...] = ()
+    inks_meet: str = ""
+    plots: tuple[Plot, ...] = ()
+    worn: Worn = UNWORN
+
+    @property
+    def worn_places(self) -> list[tuple[RuledPlace, tuple[float, float, float, float]]]:
+        """Each worn place that was not rejected: left, top, width, height as shares of the upright picture."""
+        upright = self.upright
+        return [] if upright is None else [(p, upright.place(p.box)) for p in self.worn.standing]
 
     @property
     def is_negative(self) -> bool:
@@ -182,7 +193,10 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
     measured, classified = d.measured, d.classified
     size = "size unknown"
     if measured and measured.width_mm and measured.height_mm:
-        size = f"{measured.width_mm:,.0f} × {measured.height_mm:,.0f} mm"
+        off = max(measured.width_off_mm or 0, measured.height_off_mm or 0)
+        size = f"{measured.width_mm:,.0f} × {measured.height_mm:,.0f} mm{f' ± {off:.1f}' if off else ''}"
+        if measured.size_source == "person":
+            size += ", by a person's measure"
     return MemberView(
         d.key,
         d.scan.consignment,
@@ -209,6 +223,10 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
         hazard=d.hazard,
         folds=fold_view(d.folded, turned.rotation) if d.folded else None,
         ruled=d.ruled.words,
+        inks_meet=shifts_words(d.screened),
+        plots=plots(d.screened),
+        worn=d.worn,
+        size_mm=(m.width_mm, m.height_mm) if (m := measured) and m.width_mm and m.height_mm else None,
     )
 
 

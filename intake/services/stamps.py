@@ -9,7 +9,22 @@ import json
 from intake.config.load import Config
 from intake.model import WHOLE, Stamps
 from intake.setup import engine_versions
-from intake.stages import barcode, check, classify, fingerprint, fold, match, measure, parse, read, render, screen
+from intake.stages import (
+    barcode,
+    check,
+    classify,
+    condition,
+    fingerprint,
+    fold,
+    match,
+    measure,
+    parse,
+    read,
+    render,
+    rescan,
+    screen,
+    snipe,
+)
 
 # Stage -> the stages whose results it uses, in the order in which a scan travels.
 BEFORE: dict[str, tuple[str, ...]] = {
@@ -17,10 +32,13 @@ BEFORE: dict[str, tuple[str, ...]] = {
     "render": ("check",),
     "classify": ("render",),
     "fold": ("classify",),
+    "condition": ("fold",),
+    "rescan": ("classify",),
     "read": ("classify",),
     "measure": ("classify", "read"),
     "fingerprint": ("classify",),
     "screen": ("classify",),
+    "snipe": ("classify",),
     "barcode": ("classify",),
     "parse": ("read", "barcode"),
 }
@@ -33,9 +51,12 @@ _VERSIONS = {
     "measure": measure.VERSION,
     "fingerprint": fingerprint.VERSION,
     "screen": screen.VERSION,
+    "snipe": snipe.VERSION,
     "barcode": barcode.VERSION,
     "parse": parse.VERSION,
     "match": match.VERSION,
+    "condition": condition.VERSION,
+    "rescan": rescan.VERSION,
 }
 
 

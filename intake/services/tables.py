@@ -9,8 +9,9 @@ from typing import Any
 
 from intake.config.load import Config
 from intake.errors import UsageError
-from intake.kin import Family, Match, NumberedSet, Section
+from intake.kin import Decision, Differences, Family, Match, NumberedSet, Section
 from intake.model import Finding, Listed, PartKey, Stamps
+from intake.services.condition import examined_of
 from intake.services.dates import PieceDates, PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.folds import pattern
@@ -21,7 +22,8 @@ from intake.services.printers import printers
 from intake.services.progress import BoxProgress, progress
 from intake.services.several import differ, number_words, places, section_words
 from intake.stages.dating import Bound
-from intake.store import campaigns, families, moves, pairs, relations, runs, scans, several, withdrawals
+from intake.store import campaigns, differences, families, moves, pairs, relations, runs, scans, several, withdrawals
+from intake.store.database import Connection
 
 Row = tuple[Any, ...]
 
@@ -46,6 +48,7 @@ class Known:
     hazards: list[BoxHazards]
     moves: list[moves.Move]
     withdrawals: list[withdrawals.Withdrawal]
+    differences: list[Differences]
 
     @property
     def by_key(self) -> dict[PartKey, Dossier]:
@@ -65,14 +68,14 @@ class Known:
         return piece_dates(self.parts, self.overlays, self.config)
 
 
-def view(home: Home, config: Config) -> Known:
-    """Read everything in one transaction, under the stamps of the newest run."""
+def view(home: Home, config: Config, parts: Callable[[Connection, Stamps], list[Dossier]] = dossiers) -> Known:
+    """Read everything in one transaction, under the stamps of the newest run. ``parts`` reads the dossiers."""
     with home.database.read() as connection:
         stamps = runs.current_stamps(connection) or Stamps({}, "", "")
         codes = [c.code for c in scans.consignments(connection)]
         return Known(
             config,
-            dossiers(connection, stamps),
+            parts(connection, stamps),
             pairs.all_matches(connection, stamps.match),
             families.all_families(connection),
             campaigns.campaigns_by_family(connection),
@@ -85,6 +88,7 @@ def view(home: Home, config: Config) -> Known:
             box_hazards(connection, stamps),
             moves.all_moves(connection),
             withdrawals.all_withdrawals(connection),
+            differences.all_differences(connection),
         )
 
 
@@ -164,6 +168,7 @@ def _marks(known: Known) -> Iterable[Row]:
                 "; ".join(f"{first or ''}/{last or ''}" for first, last in mark.periods),
                 mark.town,
                 _RULED[ruled.by.verb] if ruled.by else "",
+                d.sniped is not None and d.sniped.bears(mark.box),
             )
 
 
@@ -196,6 +201,16 @@ def _printers(known: Known) -> Iterable[Row]:
         first, last = (min(p.years), max(p.years)) if p.years else (None, None)
         several = ("; ".join(sorted(counted)) for counted in (p.spellings, p.towns, p.countries))
         yield (p.consignment, p.name, *several, len(p.pieces), first, last)
+
+
+def _differences(known: Known) -> Iterable[Row]:
+    find = known.finder()
+    for report in known.differences:
+        a, b = find(report.a), find(report.b)
+        scans = (a.scan.path, report.a.part, b.scan.path, report.b.part)
+        for d in report.regions:
+            places = [*(d.a or ("",) * 4), *(d.b or ("",) * 4)]
+            yield (*scans, d.kind, *places, "" if d.factor is None else _round(d.factor), _round(d.certainty), d.words)
 
 
 def _matches(known: Known) -> Iterable[Row]:
@@ -255,6 +270,7 @@ def _findings(known: Known) -> Iterable[Row]:
                     code, line.box, line.piece, "", "", "receive", "held", "note",
                     f"was not scanned: {line.why or 'held, no reason given'}.",
                 )  # fmt: skip
+        yield from _sides(known, code, lines)
     for d in known.parts:
         place = (d.scan.consignment, d.scan.box, d.piece, d.scan.path, d.key.part)
         for f in d.findings:
@@ -272,6 +288,40 @@ def _findings(known: Known) -> Iterable[Row]:
         for note in (*hazards.notes, *apart):
             yield (*note.name, "", "", "hazards", "noted_hazard", "hazard", note.says)
     yield from _across(known)
+
+
+def _sides(known: Known, code: str, lines: Iterable[Listed]) -> Iterable[Row]:
+    """Pieces of which the box list promises two sides and one alone was received, by what the files are called."""
+    sides: dict[tuple[str, str], set[str]] = {}
+    for d in known.parts:
+        if d.scan.consignment == code:
+            sides.setdefault((d.scan.box, d.scan.piece), set()).add(d.scan.side)
+    for line in lines:
+        here = sides.get((line.box, line.piece), set()) & {"recto", "verso"}
+        if line.sides == 2 and len(here) == 1:
+            lacking = "back" if "recto" in here else "front"
+            yield (
+                code, line.box, line.piece, "", "", "receive", "side_missing", "attention",
+                f"is listed with two sides, but no scan of its {lacking} came. Have it scanned, or the list amended.",
+            )  # fmt: skip
+
+
+def _condition(known: Known) -> Iterable[Row]:
+    """Worn places as they stand, rejected ones too, then the grades, the newest first."""
+    for d in known.parts:
+        place = (d.scan.consignment, d.scan.box, d.piece, d.scan.path, d.key.part)
+        for p in d.worn.places:
+            yield (*place, p.sort, p.state, p.certainty, *p.box, "", "", p.words, *_examined(p.by))
+        for g in d.worn.grades:
+            said = (str(g.shown.get(name, "")) for name in ("grade", "scale", "words"))
+            yield (*place, "", "graded", *[None] * 5, *said, *_examined(g))
+
+
+def _examined(by: Decision | None) -> Row:
+    if by is None:
+        return ("", "", None, None, "")
+    how = examined_of(by)
+    return (by.made_at, by.who, how.unframed, how.both_sides, how.light)
 
 
 def _across(known: Known) -> Iterable[Row]:
@@ -350,7 +400,7 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
     "marks": (
         (
             "scan", "part", "kind", "text", "value", "year_from", "year_to", "accepted", "confidence", "left", "top",
-            "width", "height", "readers", "country", "dates", "rule", "periods", "town", "ruling",
+            "width", "height", "readers", "country", "dates", "rule", "periods", "town", "ruling", "on_strip",
         ),
         _marks,
     ),
@@ -360,6 +410,13 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
             "polarity_flip", "mirror", "rotation", "scale",
         ),
         _matches,
+    ),
+    "differences": (
+        (
+            "scan_a", "part_a", "scan_b", "part_b", "kind", "left_a", "top_a", "width_a", "height_a", "left_b", "top_b",
+            "width_b", "height_b", "factor", "certainty", "words",
+        ),
+        _differences,
     ),
     "families": (("family", "status", "title", "piece", "scan", "part", "role", "probability", "campaign"), _families),
     "findings": (
@@ -387,4 +444,11 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
     ),
     "moves": (("consignment", "box", "piece", "from", "to", "at", "who", "why"), _moves),
     "withdrawals": (("consignment", "at", "who", "why", "removed", "files"), _withdrawals),
+    "condition": (
+        (
+            "consignment", "box", "piece", "scan", "part", "sort", "state", "certainty", "left", "top", "width",
+            "height", "grade", "scale", "words", "at", "who", "unframed", "both_sides", "light",
+        ),
+        _condition,
+    ),
 }  # fmt: skip

@@ -1,6 +1,7 @@
 """What the pages ask: the queue, one family, all pieces, what is wrong; each in one consistent view of the ledger."""
 
 import hashlib
+import json
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -28,7 +29,6 @@ from intake.services.shown import (
 from intake.services.whose import Whose
 from intake.store import campaigns, desk, facts, families, moves, pairs, scans, several
 from intake.store.database import Connection
-from intake.store.facts import PieceFact
 
 _ELSEWHERE_SHOWN = 12
 
@@ -192,18 +192,26 @@ def family_holding(home: Home, keys: Iterable[PartKey]) -> str:
     return max(held, key=lambda code: (held[code], code), default="")
 
 
-def family_names(home: Home, whose: Whose | None = None) -> dict[str, str]:
-    """Code -> what it is called, for choosing one by name; of those alone that may be shown, where ``whose`` says."""
+def family_names(home: Home, codes: Iterable[str] | None = None, whose: Whose | None = None) -> dict[str, str]:
+    """Code -> what it is called, of all families or of these few; of those alone that may be shown, where asked.
+
+    The places of pieces that may not be shown are in no name.
+    """
     with home.database.read() as connection:
-        known, waiting = facts.all_facts(connection), facts.all_waiting(connection)
-    if whose is not None:
-        known = {k: f for k, f in known.items() if whose.may_show(f.consignment)}
-        waiting = [w for w in waiting if any(k in known for k in w.members)]
-    return {w.code: w.title or untitled([_place(known[k]) for k in w.members if k in known]) for w in waiting}
-
-
-def _place(fact: PieceFact) -> str:
-    return f"{fact.box} / {fact.piece}"
+        found = facts.names(connection, codes)
+        if whose is None:
+            return {f.code: f.name for f in found}
+        of = {f.code: json.loads(f.sets).get("consignments", []) for f in found}
+        mixed = [code for code, owners in of.items() if not all(map(whose.may_show, owners))]
+        titles = families.titles(connection)
+        untold = families.members_of(connection, [c for c in mixed if whose.may_show_any(of[c]) and not titles[c]])
+        known = facts.facts_of(connection, [k for keys in untold.values() for k in keys])
+    made = {f.code: f.name for f in found if whose.may_show_any(of[f.code])}
+    for code, keys in untold.items():
+        made[code] = untitled(
+            [f"{known[k].box} / {known[k].piece}" for k in keys if whose.may_show(known[k].consignment)]
+        )
+    return made
 
 
 def pieces_of(home: Home, code: str | None = None) -> list[Dossier]:

@@ -1,13 +1,15 @@
 """Size of the upright piece from its pixels and a resolution that can be believed, and the formats that it may be."""
 
 import math
+from dataclasses import dataclass, replace
 
 from intake.config.formats import Format
 from intake.config.measure import MeasureRules
-from intake.model import Box, Checked, FormatFit, Measured
+from intake.model import Box, Checked, FormatFit, Measured, SizeSource
 
-VERSION = 2
+VERSION = 3
 MM_PER_INCH = 25.4
+WORKING_PX = 2048  # outlines are found on a working image of this long edge at most
 Outline = tuple[tuple[float, float], ...]
 
 
@@ -24,19 +26,72 @@ def measure(
     formats. ``rotation`` is None when nothing tells which way it hangs: then its formats are looked for both ways.
 
     Size is pixels / ppi x 25.4 mm (1 inch is 25.4 mm exactly) between the middles of opposite sides of the outline, or
-    of
-    the box when the piece fills it. Without a trusted resolution the size is unknown, and never guessed.
+    of the box when the piece fills it. Without a trusted resolution the size is unknown, and never guessed.
     """
     if checked.ppi is None:
         return Measured(None, None, "size unknown", "", "size unknown")
+    scale = Scale(MM_PER_INCH / checked.ppi, _tag_off(checked.ppi), "resolution tag")
+    return sized(box, outline, scale, kind, rotation, formats, rules)
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Millimetres a stored pixel, the share that it may be off by, and where it comes from."""
+
+    mm_per_px: float
+    off_share: float
+    source: SizeSource
+
+
+def sized(
+    box: Box,
+    outline: Outline,
+    scale: Scale,
+    kind: str,
+    rotation: int | None,
+    formats: tuple[Format, ...],
+    rules: MeasureRules,
+) -> Measured:
+    """Return size, error and formats under a scale, whoever told it (see ``measure``).
+
+    The error adds the scale's, that of finding two edges, and half of what opposite sides differ by, as squares.
+    """
     wide_px, high_px = size_px(box, outline)
+    wide_apart, high_apart = _sides_apart(outline)
+    sides = [(wide_px, wide_apart), (high_px, high_apart)]
     if (rotation or 0) % 180:
-        wide_px, high_px = high_px, wide_px
-    width_mm, height_mm = (round(px / checked.ppi * MM_PER_INCH, 2) for px in (wide_px, high_px))
+        sides.reverse()
+    edge_px = rules.edge_px * max(1.0, max(box.width, box.height) / WORKING_PX) * (1 if len(outline) == 4 else 2)
+    width_mm, height_mm = (round(px * scale.mm_per_px, 2) for px, _ in sides)
+    offs = [
+        round(math.hypot(px * scale.off_share, edge_px * math.sqrt(2), apart / 2) * scale.mm_per_px, 2)
+        for px, apart in sides
+    ]
+    made = Measured(width_mm, height_mm, scale.source, "", "no format known", (), (), offs[0], offs[1])
     if kind not in rules.format_kinds:
-        return Measured(width_mm, height_mm, "resolution tag", "", "no format known")
-    name, fit, candidates = fit_format(width_mm, height_mm, formats, rules, upright=rotation is not None)
-    return Measured(width_mm, height_mm, "resolution tag", name, fit, candidates)
+        return made
+    near_mm = max(offs) * 2
+    if max(off / size for off, size in zip(offs, (width_mm, height_mm), strict=True)) > rules.clear_share:
+        near_mm = max(near_mm, rules.inch_mm)
+    found = fit_format(width_mm, height_mm, formats, rules, upright=rotation is not None, near_mm=near_mm)
+    return replace(made, format=found[0], format_fit=found[1], candidates=found[2])
+
+
+def _tag_off(ppi: float) -> float:
+    """The share that a resolution may be off by because its tag was rounded: half of the last digit that it has."""
+    for digits in (0, 1):
+        for per_unit in (ppi, ppi / 2.54):  # to the inch or to the centimetre
+            if abs(per_unit - round(per_unit, digits)) < 0.004:
+                return float(0.5 * 10**-digits / per_unit)
+    return 0.005 / ppi
+
+
+def _sides_apart(outline: Outline) -> tuple[float, float]:
+    """By how many pixels the upper side differs from the lower one, and the left from the right."""
+    if len(outline) != 4:
+        return 0.0, 0.0
+    a, b, c, d = outline
+    return abs(math.dist(a, b) - math.dist(d, c)), abs(math.dist(a, d) - math.dist(b, c))
 
 
 def size_px(box: Box, outline: Outline) -> tuple[float, float]:
@@ -48,16 +103,22 @@ def size_px(box: Box, outline: Outline) -> tuple[float, float]:
 
 
 def fit_format(
-    width_mm: float, height_mm: float, formats: tuple[Format, ...], rules: MeasureRules, *, upright: bool = True
+    width_mm: float,
+    height_mm: float,
+    formats: tuple[Format, ...],
+    rules: MeasureRules,
+    *,
+    upright: bool = True,
+    near_mm: float = 0.0,
 ) -> tuple[str, FormatFit, tuple[str, ...]]:
     """Return the best format's id, how it fits, and the ids of all that fit nearly as well, the best first.
 
     Orientation counts: 762 x 1016 mm upright is one format and lying another, unless it is not known (not ``upright``).
-    Among equals the surer row comes first.
+    Among equals the surer row comes first. What misses by up to ``near_mm`` more than the best fits nearly as well.
     """
     if not upright:
         formats = tuple(one.model_copy(update={"orientation": "P or L"}) for one in formats)
-    near = rules.near_share * max(width_mm, height_mm)
+    near = max(near_mm, rules.near_share * max(width_mm, height_mm))
     by_miss = sorted((_miss_mm(width_mm, height_mm, one), one.id, one) for one in formats)
     tiers: tuple[FormatFit, ...] = ("fits", "loosely", "off-size")
     for fit in tiers:
@@ -65,7 +126,10 @@ def fit_format(
         if not found:
             continue
         best = found[0][0]
-        if fit != "fits":
+        if near_mm >= rules.inch_mm:
+            within = [(miss, one) for miss, _, one in by_miss if miss <= best + near_mm]
+            found = [f for f in within if f in found or _holds("off-size", f[0], width_mm, height_mm, f[1], rules)]
+        elif fit != "fits":
             found = [(miss, one) for miss, one in found if miss <= best + near]
         found.sort(key=lambda f: (f[0] > best + near, _doubt(f[1]) if f[0] <= best + near else 0, f[0], f[1].id))
         ids = tuple(one.id for _, one in found[: rules.near_formats])

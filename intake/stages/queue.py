@@ -76,6 +76,17 @@ def remarked(entry: QueueEntry, members: Sequence[Standing], rules: QueueRules) 
     return QueueEntry(entry.family, sum(r.weight for r in reasons), tuple(reasons))
 
 
+def differing(entry: QueueEntry, regions: int, kinds: Sequence[str], rules: QueueRules) -> QueueEntry:
+    """The entry with the number of regions that differ between its pieces, in place of what it said of that before."""
+    reasons = [r for r in entry.reasons if r.name != "regions_differ"]
+    if regions:
+        reason = rules.reasons["regions_differ"]
+        words = reason.words.format(n=regions, kinds=", ".join(kinds))
+        at = next((n for n, r in enumerate(reasons) if r.name in ("news", "many_members")), len(reasons))
+        reasons.insert(at, Evidence("regions_differ", words, reason.weight))
+    return QueueEntry(entry.family, sum(r.weight for r in reasons), tuple(reasons))
+
+
 def _hazards(members: Sequence[Standing]) -> int:
     return sum(any(f.severity == "hazard" for f in m.findings) for m in members)
 

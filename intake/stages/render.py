@@ -6,18 +6,18 @@ from numpy.typing import NDArray
 
 from intake.config.render import RenderRules
 from intake.imaging.bed import Bed, find_bed, not_bed
-from intake.imaging.density import density_table, to_code
+from intake.imaging.darkroom import printed
 from intake.imaging.flat import flatten
 from intake.imaging.outline import Corners, Thing, find_things, four_sides, ordered, snap
 from intake.imaging.page import Page
 from intake.model import Box, Rendered
 
-VERSION = 1
+VERSION = 2
 _LOOK_PX = 1024
 _SPECK_PX = 6.0
 _OVER_WEAVE_PX = 3.0
 _INNER = 0.72
-_LEAST_SPAN = 0.05
+_RIM = (0.985, 0.97)  # where the clear rim of film lies: shares of its half width
 
 
 def render(page: Page, rules: RenderRules) -> Rendered:
@@ -50,31 +50,21 @@ def find_outline(page: Page, rules: RenderRules) -> Corners | None:
 def positive(page: Page, rules: RenderRules) -> NDArray[np.uint8]:
     """Return (h, w, 3) sRGB of a negative as a print would show it, in the place of the working image.
 
-    Per channel in density: the clear film is taken off (with it the orange mask), what remains is log exposure, and the
-    paper's contrast and the balance follow from the picture's own darkest and lightest tones. 16 bits where there are.
+    Worked from 16 bits where the file has them (see ``intake/imaging/darkroom.py``).
     """
-    coded = page.working if page.deep is None else page.deep
-    density = density_table(coded.dtype)
-    inner = coded[_picture(page, rules)]
-    out = np.empty(page.working.shape, np.uint8)
-    for channel in range(3):
-        low, high = np.percentile(density[inner[:, channel]], (rules.low_percent, rules.high_percent))
-        exposure = (density - np.float32(low)) / np.float32(max(high - low, _LEAST_SPAN))
-        # the lightest tone of the print at 1, the darkest so many tenfolds of light below it as the paper holds
-        out[..., channel] = to_code(np.power(np.float32(10), (exposure - 1) * np.float32(rules.paper_range)))[
-            coded[..., channel]
-        ]
-    return out
-
-
-def _picture(page: Page, rules: RenderRules) -> NDArray[np.bool_]:
-    """Which pixels, of every second row and column, lie well inside the film."""
     height, width = page.working.shape[:2]
     corners = find_outline(page, rules)
     if corners is None:
         corners = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float64)
-    mask = np.zeros((height, width), np.uint8)
-    cv2.fillPoly(mask, [np.round(_drawn_in(corners, _INNER)).astype(np.int32)], 1)
+    rim = _filled(page, _drawn_in(corners, _RIM[0])) & ~_filled(page, _drawn_in(corners, _RIM[1]))
+    coded = page.working if page.deep is None else page.deep
+    return printed(coded, _filled(page, _drawn_in(corners, _INNER)), rim, rules)
+
+
+def _filled(page: Page, corners: Corners) -> NDArray[np.bool_]:
+    """Which pixels, of every second row and column, lie within the corners."""
+    mask = np.zeros(page.working.shape[:2], np.uint8)
+    cv2.fillPoly(mask, [np.round(corners).astype(np.int32)], 1)
     mask[1::2], mask[:, 1::2] = 0, 0
     return np.asarray(mask, bool)
 

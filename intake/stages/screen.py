@@ -1,25 +1,38 @@
 """How it was printed: the screens of its inks, continuous tone, or a screen over a screen."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from intake.config.screen import ScreenRules
+from intake.imaging.colour_bar import Patch, find_bar, read_shifts, stands
 from intake.imaging.page import Page
 from intake.imaging.screens import Lattice, find_lattices, is_beat, spectrum
-from intake.model import Box, Finding, InkScreen, Rendered, Screened, Tone
+from intake.model import Box, Finding, InkScreen, InkShift, Rendered, Screened, Tone
 
-VERSION = 1
+VERSION = 2
 _PLACES = ((0.25, 0.2), (0.75, 0.2), (0.25, 0.5), (0.75, 0.5), (0.25, 0.8), (0.75, 0.8))
 # What an ink takes away: cyan red, magenta green, yellow blue; black all three.
 _INKS = ("cyan", "magenta", "yellow")
 _NO_COLOUR = 6.0
 _ONE_ANGLE, _EXACT = 3.0, 1.0
+_MM_PER_INCH = 25.4
+_LEAST_PATCH_PX = 6
 
 
 def screen(page: Page, rendered: Rendered, kind: str, ppi: float | None, rules: ScreenRules) -> Screened:
+    """Return the screens seen on a part, and how far the inks of a proof's colour bar lie off black."""
+    seen = _screens(page, rendered, kind, ppi, rules)
+    if kind not in rules.bar_kinds:
+        return seen
+    shifts, words = _shifts(page, ppi, rules)
+    return replace(seen, shifts=shifts, shifts_words=words)
+
+
+def _screens(page: Page, rendered: Rendered, kind: str, ppi: float | None, rules: ScreenRules) -> Screened:
     """Return the screens seen on a part. Rulings in lines an inch, where the resolution is known; angles as scanned.
 
     Ruling and angle as in ISO 12647-1: rows of dots an inch, and the direction of the rows. Where no screen is seen and
@@ -42,6 +55,38 @@ def screen(page: Page, rendered: Rendered, kind: str, ppi: float | None, rules: 
     made = [_ink_screen(one, ink, scale, ppi) for one, ink in [*screens, *((o, "") for o in over)]]
     findings = (_rescreened(page.key.part),) if over else ()
     return Screened("rescreened" if over else "screened", made[0].lpi, _rounded(limit), tuple(made), findings)
+
+
+def _shifts(page: Page, ppi: float | None, rules: ScreenRules) -> tuple[tuple[InkShift, ...], str]:
+    """How far the other inks lie off black on the colour bar; and where that comes from, or why it is not told."""
+    if ppi is None:
+        return (), "how well the inks meet is not told: the scan's resolution is not known"
+    off_mm = rules.bar_off_px / ppi * _MM_PER_INCH
+    if off_mm > rules.bar_off_mm:
+        return (), f"how well the inks meet is not told: {ppi:.0f} ppi are too coarse for it"
+    scale = page.stored_per_working
+    least, most = (mm * ppi / _MM_PER_INCH / scale for mm in rules.bar_patch_mm)
+    bar = find_bar(page.working, max(_LEAST_PATCH_PX, round(least)), round(most))
+    if not bar:
+        return (), "how well the inks meet is not told: no colour bar with all four inks is seen"
+    side = max(max(p.width, p.height) for p in bar)
+    left, top = (min(getattr(p, n) for p in bar) - side for n in ("left", "top"))
+    right, bottom = max(p.left + p.width for p in bar) + side, max(p.top + p.height for p in bar) + side
+    box = Box(*(int(v * scale) for v in (max(0, left), max(0, top), right - left, bottom - top)))
+    placed = box._replace(left=page.box.left + box.left, top=page.box.top + box.top)
+    crop = page.crop(placed)
+    closer = [
+        Patch(p.ink, p.left * scale - box.left, p.top * scale - box.top, p.width * scale, p.height * scale) for p in bar
+    ]
+    found = read_shifts(crop, closer)
+    if not found or max(s.off_px for s in found) > rules.bar_worst_px:
+        return (), "how well the inks meet is not told: the patches of the colour bar are not alike"
+    shifts = []
+    for one in found:
+        shift = round(one.off_black_px / ppi * _MM_PER_INCH, 3)
+        off = round(max(off_mm, one.off_px / ppi * _MM_PER_INCH), 3)
+        shifts.append(InkShift(one.ink, shift if stands(closer) else None, None if stands(closer) else shift, off))
+    return tuple(shifts), "by the edges of the colour bar's patches; along the bar it is not told"
 
 
 def _tiles(

@@ -15,8 +15,8 @@ Row = dict[str, Any]
 # Each table comes after those that it names. `related` stays: families are made anew where it lacks.
 ORDER = (
     "consignment", "scan", "listed", "receipt_finding", "move", "move_reason", "piece_relation", "run", "work", "pair",
-    "family", "member", "campaign", "campaign_family", "several", "queue_entry", "decision", "ruled_reading",
-    "waiting_reading",
+    "difference", "family", "member", "campaign", "campaign_family", "several", "queue_entry", "decision",
+    "ruled_reading", "waiting_reading", "piece_fact", "family_fact",
 )  # fmt: skip
 _DIGEST = re.compile(r'"([0-9a-f]{64})"')
 _AT_ONCE = 500
@@ -56,7 +56,7 @@ def _is_of(name: str, row: Row, codes: Collection[str], digests: Collection[str]
     for column, of in (("family", "family"), ("campaign", "campaign"), ("decision", "decision"), ("move", "move")):
         if column in row and row[column] not in before.get(of, ()):
             return False
-    if name == "family":
+    if name in ("family", "family_fact"):
         return row["code"] in before.get("families_of", ())
     for column in ("digest", "digest_a", "digest_b"):
         if column in row and row[column] not in digests:

@@ -38,12 +38,10 @@ def compared_digests(connection: Connection, stamp: str) -> set[str]:
 def matches_touching(connection: Connection, stamp: str, keys: Sequence[PartKey]) -> list[Match]:
     """The matches under ``stamp`` of which at least one part is among ``keys``."""
     wanted, digests = set(keys), {k.digest for k in keys}
-    query = select(pair.c.payload).where(
-        pair.c.stamp == stamp,
-        pair.c.payload.is_not(None),
-        or_(pair.c.digest_a.in_(digests), pair.c.digest_b.in_(digests)),
+    query = select(pair.c.payload, pair.c.stamp).where(  # by file, not by stamp: see pairs.linked
+        pair.c.payload.is_not(None), or_(pair.c.digest_a.in_(digests), pair.c.digest_b.in_(digests))
     )
-    found = [from_text(Match, payload) for (payload,) in connection.execute(query)]
+    found = [from_text(Match, payload) for payload, of in connection.execute(query) if of == stamp]
     return sorted((m for m in found if m.a in wanted or m.b in wanted), key=lambda m: (m.a, m.b))
 
 
@@ -64,13 +62,13 @@ def flagged(
         .where(looks_like)
         .order_by(work.c.digest, work.c.part, work.c.stage)
     )
-    if stages:
+    if stages and digests is None:  # of few files all is looked up by file: SQLite would rather go through the stage
         of = work.c.stage, work.c.stamp
         query = query.where(or_(*(and_(of[0] == s, of[1] == stamps[s]) for s in stages if s in stamps), false()))
     made = []
     asked = [query] if digests is None else [query.where(some) for some in _among(digests)]
     for digest, part, stage, stamp, state, payload in (row for one in asked for row in connection.execute(one)):
-        if stamps.get(stage) == stamp:
+        if stamps.get(stage) == stamp and (not stages or stage in stages):
             held = json.loads(payload)
             rows = [held] if state != "done" else held.get("findings", [])
             found = (from_text(Finding, json.dumps(row)) for row in rows)

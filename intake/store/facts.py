@@ -3,10 +3,10 @@
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from sqlalchemy import Connection, and_, delete, insert, select
+from sqlalchemy import Connection, and_, delete, func, insert, select
 
 from intake.model import PartKey
-from intake.store.schema import family, member, piece_fact, queue_entry, scan
+from intake.store.schema import family, family_fact, looked_at, member, piece_fact, queue_entry
 
 _AT_ONCE = 400
 
@@ -27,15 +27,46 @@ class PieceFact(NamedTuple):
     done: bool
 
 
-class Waiting(NamedTuple):
-    """One family: its place in the queue, the names of its reasons, and its members. No weight: it does not wait."""
+class FamilyFact(NamedTuple):
+    """One family: what it is called, and the sets of what its pieces are, as JSON."""
 
     code: str
-    title: str
+    name: str
+    sets: str
+
+
+class Waiting(NamedTuple):
+    """One family: its place in the queue and its reasons, both as JSON. No weight: it does not wait."""
+
+    code: str
     status: str
     weight: float | None
     reasons: str
-    members: tuple[PartKey, ...]
+    name: str
+    sets: str
+
+
+def put_family_facts(connection: Connection, made: Iterable[FamilyFact], gone: Sequence[str] | None = None) -> None:
+    """Put these in the place of all, or of those of these codes."""
+    if gone is None:
+        connection.execute(delete(family_fact))
+    for start in range(0, len(gone or ()), _AT_ONCE):
+        connection.execute(delete(family_fact).where(family_fact.c.code.in_((gone or ())[start : start + _AT_ONCE])))
+    rows = [f._asdict() for f in made]
+    if rows:
+        connection.execute(insert(family_fact), rows)
+
+
+def put_looked(connection: Connection, files: int, unread: int) -> None:
+    """Write down how many scans there were at this grouping, and in how many boxes some were not looked at."""
+    connection.execute(delete(looked_at))
+    connection.execute(insert(looked_at).values(id=1, scans=files, unread=unread))
+
+
+def looked(connection: Connection) -> tuple[int, int]:
+    """(scans at the last grouping, boxes with some not looked at)."""
+    row = connection.execute(select(looked_at.c.scans, looked_at.c.unread)).first()
+    return (row[0], row[1]) if row else (0, 0)
 
 
 def put_facts(connection: Connection, facts: Iterable[PieceFact], digests: Sequence[str] | None = None) -> None:
@@ -60,9 +91,9 @@ def all_facts(connection: Connection) -> dict[PartKey, PieceFact]:
 
 
 def is_filled(connection: Connection) -> bool:
-    """Is there any row, or no scan to make one of?"""
-    is_there = connection.execute(select(piece_fact.c.part).limit(1)).first() is not None
-    return is_there or connection.execute(select(scan.c.digest).limit(1)).first() is None
+    """Were the families of now made with their facts? True where there are none."""
+    is_there = connection.execute(select(looked_at.c.id)).first() is not None
+    return is_there or connection.execute(select(family.c.code).limit(1)).first() is None
 
 
 def facts_of_singles(connection: Connection) -> list[PieceFact]:
@@ -76,19 +107,49 @@ def facts_of_singles(connection: Connection) -> list[PieceFact]:
 
 def all_waiting(connection: Connection) -> list[Waiting]:
     """Every family, those that wait first and the heaviest first among them; of equal ones by code."""
-    members: dict[str, list[PartKey]] = {}
-    for code, digest, part in connection.execute(select(member.c.family, member.c.digest, member.c.part)).all():
-        members.setdefault(code, []).append(PartKey(digest, part))
-    columns = (family.c.code, family.c.title, family.c.status, queue_entry.c.weight, queue_entry.c.reasons)
+    f, q, x = family.c, queue_entry.c, family_fact.c
     rows = connection.execute(
-        select(*columns)
-        .outerjoin(queue_entry, queue_entry.c.family == family.c.code)
-        .order_by(queue_entry.c.weight.is_(None), queue_entry.c.weight.desc(), family.c.code)
+        select(f.code, f.status, q.weight, q.reasons, x.name, x.sets)
+        .outerjoin_from(family, queue_entry, q.family == f.code)
+        .outerjoin(family_fact, x.code == f.code)
     ).all()
-    return [
-        Waiting(code, title, status, weight, reasons or "[]", tuple(members[code]))
-        for code, title, status, weight, reasons in rows
+    made = [
+        Waiting(c, status, weight, why or "[]", name or c, sets or "{}") for c, status, weight, why, name, sets in rows
     ]
+    return sorted(made, key=lambda w: (w.weight is None, -(w.weight or 0.0), w.code))
+
+
+def names(connection: Connection, codes: Iterable[str] | None = None) -> list[FamilyFact]:
+    """What families are called, of all or of these few."""
+    query = select(family_fact.c.code, family_fact.c.name, family_fact.c.sets)
+    if codes is not None:
+        query = query.where(family_fact.c.code.in_(sorted(set(codes))))
+    return [FamilyFact(*row) for row in connection.execute(query).all()]
+
+
+def waiting_pieces(connection: Connection) -> dict[str, int]:
+    """Consignment -> how many parts stand in families that wait and nobody confirmed."""
+    of = (member.c.digest == piece_fact.c.digest, member.c.part == piece_fact.c.part)
+    query = (
+        select(piece_fact.c.consignment, func.count())
+        .join_from(piece_fact, member, and_(*of))
+        .join(queue_entry, queue_entry.c.family == member.c.family)
+        .join(family, family.c.code == member.c.family)
+        .where(family.c.status != "confirmed")
+        .group_by(piece_fact.c.consignment)
+    )
+    return {row[0]: row[1] for row in connection.execute(query)}
+
+
+def facts_of(connection: Connection, keys: Iterable[PartKey]) -> dict[PartKey, PieceFact]:
+    """The facts of these parts (few)."""
+    wanted = set(keys)
+    digests = sorted({k.digest for k in wanted})
+    found: dict[PartKey, PieceFact] = {}
+    for start in range(0, len(digests), _AT_ONCE):
+        some = select(piece_fact).where(piece_fact.c.digest.in_(digests[start : start + _AT_ONCE]))
+        found |= {f.key: f for f in map(_fact, connection.execute(some).all()) if f.key in wanted}
+    return found
 
 
 def _fact(row: Sequence[object]) -> PieceFact:

@@ -92,7 +92,7 @@ def queue_order(connection: Connection) -> list[str]:
 
 def related_key(connection: Connection) -> str:
     """What the families of now were made from; empty when there are none yet."""
-    return connection.execute(select(related.c.key)).scalar_one_or_none() or ""
+    return connection.execute(select(related.c.key).where(related.c.id == 1)).scalar_one_or_none() or ""
 
 
 def all_families(connection: Connection) -> list[Family]:

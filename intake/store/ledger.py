@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from sqlalchemy import Connection, func, select
 
 from intake.model import PartKey, StageResult, Worked
-from intake.store.schema import scan, work
+from intake.store.schema import work
 from intake.store.upsert import put_rows
 
 _AT_ONCE = 400
@@ -46,16 +46,6 @@ def digests_with(connection: Connection, stage: str) -> set[str]:
     return {digest for (digest,) in connection.execute(select(work.c.digest).where(work.c.stage == stage).distinct())}
 
 
-def boxes_without(connection: Connection, stage: str, stamp: str) -> int:
-    """In how many boxes some file has no result of ``stage`` under ``stamp``."""
-    has = select(work.c.digest).where(
-        work.c.digest == scan.c.digest, work.c.part == 0, work.c.stage == stage, work.c.stamp == stamp,
-        work.c.state == "done",
-    )  # fmt: skip
-    boxes = select(scan.c.consignment, scan.c.box).where(~has.exists()).distinct().subquery()
-    return int(connection.execute(select(func.count()).select_from(boxes)).scalar_one())
-
-
 def results_of(
     connection: Connection, digests: Sequence[str], stamps: Mapping[str, str]
 ) -> dict[str, dict[Worked, StageResult]]:
@@ -89,6 +79,24 @@ def payloads_of(
         rows = connection.execute(query.where(work.c.digest.in_(digests[start : start + _AT_ONCE])))
         found += [(PartKey(digest, part), payload) for digest, part, payload in rows]
     return found
+
+
+def parts_ever(
+    connection: Connection, stage: str, holding: str, digests: Sequence[str] | None = None, first_part: int = 0
+) -> set[PartKey]:
+    """The parts for which this stage ever made, under whatever stamp, a result in whose payload that text stands.
+
+    Of these files, or of all; parts below ``first_part`` are left out.
+    """
+    query = select(work.c.digest, work.c.part).where(work.c.stage == stage, work.c.part >= first_part).distinct()
+    if holding:
+        query = query.where(work.c.payload.contains(holding, autoescape=True))
+    asked = (
+        [query]
+        if digests is None
+        else [query.where(work.c.digest.in_(digests[n : n + _AT_ONCE])) for n in range(0, len(digests), _AT_ONCE)]
+    )
+    return {PartKey(digest, part) for one in asked for digest, part in connection.execute(one)}
 
 
 def stage_costs(connection: Connection, stamps: Mapping[str, str]) -> dict[str, tuple[int, float]]:

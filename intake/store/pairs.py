@@ -88,10 +88,12 @@ def all_matches(connection: Connection, stamp: str) -> list[Match]:
 def matches_among(connection: Connection, stamp: str, keys: Sequence[PartKey]) -> list[Match]:
     """The matches under ``stamp`` of which both parts are among ``keys``."""
     wanted = set(keys)
-    query = select(pair.c.payload).where(
-        pair.c.stamp == stamp, pair.c.payload.is_not(None), pair.c.digest_a.in_({k.digest for k in keys})
-    )
-    found = [from_text(Match, payload) for (payload,) in connection.execute(query)]
+    digests = sorted({k.digest for k in keys})
+    found: list[Match] = []
+    for start in range(0, len(digests), _AT_ONCE):
+        some = pair.c.digest_a.in_(digests[start : start + _AT_ONCE])
+        rows = connection.execute(select(pair.c.payload, pair.c.stamp).where(some, pair.c.payload.is_not(None)))
+        found += [from_text(Match, payload) for payload, of in rows if of == stamp]
     return sorted((m for m in found if m.a in wanted and m.b in wanted), key=lambda m: (m.a, m.b))
 
 
@@ -99,11 +101,12 @@ def linked(connection: Connection, stamp: str, digests: Iterable[str]) -> set[st
     """The files of which a part matches a part of one of these files."""
     wanted = sorted(set(digests))
     found: set[str] = set()
-    is_match = (pair.c.stamp == stamp, pair.c.payload.is_not(None))
     for start in range(0, len(wanted), _AT_ONCE):
         some = wanted[start : start + _AT_ONCE]
         for here, there in ((pair.c.digest_a, pair.c.digest_b), (pair.c.digest_b, pair.c.digest_a)):
-            found.update(d for (d,) in connection.execute(select(there).where(here.in_(some), *is_match).distinct()))
+            # The stamp is asked for here: SQLite would rather go through all pairs of a stamp than look up a few files.
+            rows = connection.execute(select(there, pair.c.stamp).where(here.in_(some), pair.c.payload.is_not(None)))
+            found.update(digest for digest, of in rows if of == stamp)
     return found
 
 

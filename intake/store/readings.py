@@ -101,7 +101,7 @@ def waiting_of(connection: Connection, code: str, one: Equal, start: int, count:
 
 def _of(query: Select[Any], code: str | None) -> Select[Any]:
     """Restrict to a consignment's own pieces: a reference is not ruled on."""
-    own = select(scan.c.digest).where(scan.c.is_reference.is_(False))
+    own = select(scan.c.digest).where(scan.c.digest == waiting_reading.c.digest, scan.c.is_reference.is_(False))
     if code is not None:
         own = own.where(scan.c.consignment == code)
-    return query.select_from(waiting_reading).where(waiting_reading.c.digest.in_(own))
+    return query.select_from(waiting_reading).where(own.exists())

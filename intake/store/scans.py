@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, delete, func, insert, select, update
+from sqlalchemy import Connection, delete, insert, select, update
 
 from intake.model import Finding, Listed, Received
 from intake.store.schema import consignment, listed, receipt_finding, scan
@@ -142,11 +142,6 @@ def digests_of_pieces(connection: Connection, pieces: Iterable[tuple[str, str, s
             at = (scan.c.consignment == code, scan.c.box == box, scan.c.piece.in_(names[start : start + _AT_ONCE]))
             found.update(d for (d,) in connection.execute(select(scan.c.digest).where(*at)))
     return found
-
-
-def count_files(connection: Connection) -> int:
-    """How many different files were received."""
-    return int(connection.execute(select(func.count(scan.c.digest.distinct()))).scalar_one())
 
 
 def replace_list(connection: Connection, code: str, lines: Iterable[Listed]) -> None:

@@ -1,8 +1,9 @@
 """The tables. Every row about a picture carries scan digest and part; only derived ones name a family's code.
 
-Derived tables (`pair`, `family`, `member`, `campaign`, `campaign_family`, `several`, `queue_entry`, `ruled_reading`,
-`waiting_reading`, `piece_fact`) can be dropped and made again from the ledger and the decisions; `consignment`, `scan`,
-`listed`, `receipt_finding`, `decision`, `move`, `move_reason`, `withdrawal` and `piece_relation` cannot.
+Derived tables (`pair`, `difference`, `family`, `member`, `campaign`, `campaign_family`, `several`, `queue_entry`,
+`ruled_reading`, `waiting_reading`, `piece_fact`, `family_fact`, `looked_at`) can be dropped and made again from the
+ledger and the decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision`, `move`, `move_reason`,
+`withdrawal` and `piece_relation` cannot.
 """
 
 import hashlib
@@ -53,6 +54,7 @@ scan = Table(
     Column("is_reference", Boolean, nullable=False),
     Column("sequence", String(12), nullable=False),
     Index("scan_by_digest", "digest"),
+    Index("scan_by_box", "consignment", "box").ddl_if(dialect="sqlite"),  # PostgreSQL: see _path_key
 )
 
 listed = Table(
@@ -159,6 +161,19 @@ pair = Table(
     Index("pair_by_second", "digest_b"),
 )
 
+difference = Table(
+    "difference",
+    metadata,
+    # What differs between two parts of one design; derived, kept as long as its stamp and the pair's place are.
+    Column("digest_a", String(64), primary_key=True),
+    Column("part_a", Integer, primary_key=True),
+    Column("digest_b", String(64), primary_key=True),
+    Column("part_b", Integer, primary_key=True),
+    Column("stamp", String(16), nullable=False),
+    Column("payload", Text, nullable=False),
+    Column("cpu_s", Float, nullable=False),
+)
+
 family = Table(
     "family",
     metadata,
@@ -215,7 +230,8 @@ queue_entry = Table(
 related = Table(
     "related",
     metadata,
-    # What was last grouped: the same key means that families need not be made again.
+    # What was last grouped (1): the same key means that families need not be made again; and of what was grouped so all
+    # differences were told (2).
     Column("id", Integer, primary_key=True),
     Column("key", String(64), nullable=False),
 )
@@ -283,6 +299,24 @@ piece_fact = Table(
     Column("year_to", Integer),
     Column("is_reference", Boolean, nullable=False),
     Column("done", Boolean, nullable=False),
+)
+
+family_fact = Table(
+    "family_fact",
+    metadata,
+    # What the queue is sieved by, of each family: its name, and JSON of the sets of what its pieces are.
+    Column("code", String(20), primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("sets", Text, nullable=False),
+)
+
+looked_at = Table(
+    "looked_at",
+    metadata,
+    # How many scans there were at the last grouping, and in how many boxes some were not looked at.
+    Column("id", Integer, primary_key=True),
+    Column("scans", Integer, nullable=False),
+    Column("unread", Integer, nullable=False),
 )
 
 on_table = Table(

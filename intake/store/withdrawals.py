@@ -9,10 +9,12 @@ from sqlalchemy import Connection, delete, func, insert, or_, select, update
 
 from intake.store.schema import (
     consignment,
+    difference,
     listed,
     move,
     move_reason,
     pair,
+    piece_fact,
     piece_relation,
     receipt_finding,
     run,
@@ -66,6 +68,9 @@ def remove(connection: Connection, code: str, gone: Collection[str]) -> dict[str
         counts["results"] += connection.execute(delete(work).where(work.c.digest.in_(some))).rowcount
         either = or_(pair.c.digest_a.in_(some), pair.c.digest_b.in_(some))
         counts["compared pairs"] += connection.execute(delete(pair).where(either)).rowcount
+        for column in (difference.c.digest_a, difference.c.digest_b):
+            connection.execute(delete(difference).where(column.in_(some)))
+        connection.execute(delete(piece_fact).where(piece_fact.c.digest.in_(some)))
         connection.execute(delete(waiting_reading).where(waiting_reading.c.digest.in_(some)))
     return counts
 

@@ -11,8 +11,10 @@ from starlette.middleware import Middleware
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
+from intake.config.condition import Sort
 from intake.config.load import Config
 from intake.services.clearing import is_same_person
+from intake.services.condition import said_by
 from intake.services.correcting import KINDS
 from intake.services.folds import issued
 from intake.services.home import Home
@@ -25,6 +27,7 @@ from intake.services.tiles import Tiles
 from intake.web import (
     asked,
     book,
+    condition,
     finding,
     hazards,
     iiif,
@@ -68,6 +71,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/ledger.csv", book.csv),
             Route("/report", pages.report),
             Route("/keys", pages.keys),
+            Route("/names", pages.names),
             Route("/picture/{part}", images.picture),
             Route("/crop", images.crop),
             Route("/iiif/{name}", iiif.redirect),
@@ -77,6 +81,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/rulings", rulings.rule, methods=["POST"]),
             Route("/readings", rulings.read, methods=["POST"]),
             Route("/hazards", hazards.say, methods=["POST"]),
+            Route("/condition", condition.say, methods=["POST"]),
             Route("/undo", rulings.undo, methods=["POST"]),
             Route("/find", finding.ask, methods=["POST"]),
             Route("/moves", pieces.move, methods=["POST"]),
@@ -84,6 +89,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/singles", singles.rule, methods=["POST"]),
             Route("/taken", queue.take, methods=["POST"]),
             Route("/catalogue", morning.catalogue, methods=["POST"]),
+            Route("/measures", rulings.measure, methods=["POST"]),
             Route("/who", rulings.name, methods=["POST"]),
             Route("/sit", seat.door, methods=["GET"]),
             Route("/sit", seat.sit, methods=["POST"]),
@@ -113,6 +119,7 @@ def _templates(config: Config) -> Environment:
     kinds = {name: row.words for name, row in config.kinds.kinds.items()}
     formats = {row.id: f"{row.name}, {row.country}" for row in config.formats}
     rows = {row.id: row for row in config.formats}
+    sorts: dict[str, Sort] = {str(name): row for name, row in config.condition.sorts.items()}
     made.filters |= {
         "plain": words.plain,
         "moment": words.moment,
@@ -126,6 +133,8 @@ def _templates(config: Config) -> Environment:
         "part": words.part_name,
         "kind": lambda name: kinds.get(name, name),
         "format_name": lambda name: formats.get(name, name),
+        "worn_called": lambda sort: sorts[sort].called if sort in sorts else sort,
+        "said_by": said_by,
         "issued": lambda folds, name: issued(folds, rows.get(name)),
     }
     made.globals |= {
@@ -149,5 +158,10 @@ def _templates(config: Config) -> Environment:
         "is_same_person": is_same_person,
         "hazards_address": asked.hazards_address,
         "folds_hidden": config.fold.hidden_words,
+        "clicked_size": condition.clicked_size,
+        "worn_words": config.condition.not_looked_words,
+        "worn_sorts": sorts,
+        "scales": config.grades.scales,
+        "lights": config.grades.lights,
     }
     return made

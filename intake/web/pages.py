@@ -6,19 +6,24 @@ from typing import Any
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import FileResponse, HTMLResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
 
 from intake.services import asking, open_readings, review, taking, views
 from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
+from intake.services.differing import family_reports
+from intake.services.fading import family_fading
+from intake.services.judging import judged
 from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pair import pair_of
 from intake.web.report import newest_report
 from intake.web.whose import laid, withheld_words
+from intake.web.words import plain
 
 _NAMED_FAMILIES = 400
+_NAMES_AT_ONCE = 40
 
 
 def page(request: Request, template: str, status: int = 200, **values: Any) -> Response:
@@ -55,9 +60,11 @@ def family(request: Request) -> Response:
     pair = pair_of(view, request.query_params.get("a"), request.query_params.get("b"))
     waiting = views.queue_order(desk.home, laid(request))
     place = waiting.index(code) if code in waiting else None
-    family_names = views.family_names(desk.home, laid(request))
-    others = sorted((n, c) for c, n in family_names.items() if c != code)[:_NAMED_FAMILIES]
-    dates = [v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions]
+    near = {e.family for e in view.elsewhere if e.family}
+    all_named = sum(views.queue_counts(desk.home)) <= _NAMED_FAMILIES
+    family_names = views.family_names(desk.home, None if all_named else near, laid(request))
+    others = sorted((n, c) for c, n in family_names.items() if c != code)
+    dates = [v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions or v.strip]
     beside = [e.outside for e in view.elsewhere] + [m for v in dates for m in v.scans.values()]
     return page(
         request,
@@ -66,7 +73,10 @@ def family(request: Request) -> Response:
         cautions=cautions_on(desk, [*view.members, *beside]),
         pair=pair,
         marks=_by_kind(view),
+        reports=family_reports(desk.home, view.members),
+        judged=judged(desk.home, desk.config, view.members),
         dates=dates,
+        fading=family_fading(desk.home, desk.config, view),
         place=place,
         waiting=len(waiting),
         before=waiting[place - 1] if place else None,
@@ -77,6 +87,7 @@ def family(request: Request) -> Response:
         people=review.people(desk.home),
         names=family_names,
         others=others,
+        all_named=all_named,
     )
 
 
@@ -86,6 +97,15 @@ def report(request: Request) -> Response:
     if found is None:
         raise HTTPException(404, "No run has left a report yet.")
     return FileResponse(found, media_type="text/html; charset=utf-8")
+
+
+def names(request: Request) -> Response:
+    """GET /names?like= : families whose name holds this text, as [name, code], for choosing one."""
+    desk: Desk = request.app.state.desk
+    like = request.query_params.get("like", "")[:200].casefold().strip()
+    known = views.family_names(desk.home, None, laid(request)) if like else {}
+    found = sorted((n, c) for c, n in known.items() if like in n.casefold())
+    return JSONResponse([[plain(n, 80), c] for n, c in found[:_NAMES_AT_ONCE]])
 
 
 def keys(request: Request) -> Response:

@@ -94,7 +94,7 @@ async def lay(request: Request) -> Response:
 
 def _move(request: Request, form: FormData, who: str) -> str:
     desk: Desk = request.app.state.desk
-    key = asked.part(text_of(form, "piece"))
+    key = asked.part(text_of(form, "of_piece"))
     with in_words("There is no such piece."):
         try:
             move_piece(desk.home, who, key, laid(request), text_of(form, "seen"), text_of(form, "to"))

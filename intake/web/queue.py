@@ -1,7 +1,5 @@
 """The queue: lanes, sieves, and who has what before them."""
 
-from typing import Any
-
 from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import Response
@@ -47,14 +45,11 @@ def shown(request: Request) -> Response:
 
 
 async def take(request: Request) -> Response:
-    """POST /taken : put a family before the person, or back."""
+    """POST /taken : the person has this family before them."""
     return await handled(request, _take)
 
 
-def _take(request: Request, form: FormData, who: str) -> Any:
+def _take(request: Request, form: FormData, who: str) -> Response:
     desk: Desk = request.app.state.desk
-    if text_of(form, "back") == "1":
-        taking.put_back(desk.home, who)
-        return "/families"
-    code = asked.code(text_of(form, "family"))
-    return f"/families/{code}" if taking.take(desk.home, who, code) else "/families"
+    taking.take(desk.home, who, asked.code(text_of(form, "family")))
+    return Response(status_code=204)

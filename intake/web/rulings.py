@@ -13,6 +13,7 @@ from intake.kin import Verb
 from intake.model import PartKey
 from intake.services import review, taking, views
 from intake.services.correcting import left_words, rule_on_readings
+from intake.services.measuring import in_mm, note_measure
 from intake.services.pieces_ruled import VERBS as PIECE_VERBS
 from intake.services.piecework import rule_on_pieces
 from intake.services.readings import VERBS
@@ -25,6 +26,8 @@ from intake.web.whose import laid
 from intake.web.words import part_name, several
 
 _EVIDENCE_KEPT = 40
+MANY_FIELDS = 160  # a form with a tick on each of many pieces
+SINGLES = ("box", "kind", "format", "country", "year", "show", "page")  # what the address of the singles may say
 _TEXTS = {"name_design": "title", "refer": "note", "set_aside": "why"}
 _PLACES = {"ledger": "/ledger", "readings": "/readings", "singles": "/singles", "morning": "/"}
 _ON_CHOSEN = ("part_off", "divide", *PIECE_VERBS)
@@ -33,12 +36,17 @@ _KEPT = ("out", "b", "a", "other", "title", "note", "why", "to", "role", "format
 
 async def rule(request: Request) -> Response:
     """POST /rulings : confirm, part off, join."""
-    return await handled(request, _rule)
+    return await handled(request, _rule, MANY_FIELDS)
 
 
 async def read(request: Request) -> Response:
     """POST /readings : accept, correct or reject readings, one or equal ones in one go."""
     return await handled(request, _read)
+
+
+async def measure(request: Request) -> Response:
+    """POST /measures : say how long a piece's longer edge is, for it alone or for its box."""
+    return await handled(request, _measure)
 
 
 async def undo(request: Request) -> Response:
@@ -51,11 +59,11 @@ async def name(request: Request) -> Response:
     return await handled(request, lambda request, form, _who: _family_address(form, _came_from(request, form)))
 
 
-async def handled(request: Request, do: Any) -> Response:
+async def handled(request: Request, do: Any, most_fields: int = 40) -> Response:
     """Read the form, do it away from the event loop, keep the name, go on to the page that follows."""
     if request.headers.get("content-type", "").split(";")[0] != "application/x-www-form-urlencoded":
         raise HTTPException(415, "This desk takes plain forms.")
-    form = await request.form(max_fields=160)
+    form = await request.form(max_fields=most_fields)
     has_users = request.scope.get("sits") is not None
     who = asked.who(request) if has_users else " ".join(text_of(form, "who").split()) or asked.who(request)
     try:
@@ -144,6 +152,13 @@ def _read(request: Request, form: FormData, who: str) -> str | Response:
     return page(request, "refused.html", 409, words=words, back=after, heading="Not all of it")
 
 
+def _measure(request: Request, form: FormData, who: str) -> str:
+    desk: Desk = request.app.state.desk
+    key, long_mm = asked.part(text_of(form, "part")), in_mm(text_of(form, "long_mm"))
+    number = note_measure(desk.home, desk.config, who, key, long_mm, text_of(form, "box") == "1")
+    return _address(views.family_holding(desk.home, [key]), number)
+
+
 def _undo(request: Request, form: FormData, who: str) -> str:
     desk: Desk = request.app.state.desk
     decision = asked.number({"decision": text_of(form, "decision")}, "decision", 1, 999_999_999)
@@ -173,7 +188,8 @@ def _parts(form: FormData) -> list[PartKey]:
 def conflict(request: Request, desk: Desk, form: FormData, words: str) -> Response:
     """Somebody was quicker: nothing is written. Says who, shows what stands now, and offers the same ruling on it."""
     parts = _parts(form)
-    view = views.family_view(desk.home, desk.config, views.family_holding(desk.home, parts)) if parts else None
+    holding = views.family_holding(desk.home, parts)
+    view = views.family_view(desk.home, desk.config, holding, laid(request).laid_for) if holding else None
     verb, again = text_of(form, "verb"), []
     if view is not None:
         here = {m.key for m in view.members}
@@ -250,9 +266,11 @@ def _address(code: str, number: int) -> str:
 
 def _back(form: FormData) -> str:
     """The page that a form was on."""
+    if form.get("picked"):
+        return f"/singles?{asked.sieved(text_of(form, 'again'), SINGLES)}"
     if code := text_of(form, "hazards_of"):
         return asked.hazards_address(code, text_of(form, "hazards_box"))
-    if part := text_of(form, "piece"):
+    if part := text_of(form, "of_piece"):
         return f"/pieces/{part_name(asked.part(part))}"
     if part := text_of(form, "line"):
         return f"/lines/{part_name(asked.part(part))}"

@@ -13,7 +13,7 @@ from intake.services.singles import SingleSieve, singles_page
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pages import cautions_on, page
-from intake.web.rulings import handled, text_of
+from intake.web.rulings import MANY_FIELDS, SINGLES, handled, text_of
 from intake.web.whose import laid
 
 _SIEVES = ("box", "kind", "format", "country")
@@ -48,7 +48,7 @@ def shown(request: Request) -> Response:
 
 async def rule(request: Request) -> Response:
     """POST /singles : kind, format, reproduction or nothing to add, for all that are ticked."""
-    return await handled(request, _rule)
+    return await handled(request, _rule, MANY_FIELDS)
 
 
 def _rule(request: Request, form: FormData, who: str) -> str:
@@ -56,10 +56,10 @@ def _rule(request: Request, form: FormData, who: str) -> str:
     verb = next((v for v in VERBS if v == text_of(form, "verb")), None)
     if verb is None:
         asked.bad("No such ruling.")
-    picked = [_picked(t) for t in form.getlist("piece") if isinstance(t, str)]
+    picked = [_picked(t) for t in form.getlist("picked") if isinstance(t, str)]
     value = text_of(form, {"set_role": "role", "set_format": "format_is", "reproduction": "reason"}.get(verb, ""))
     number = rule_on_pieces(desk.home, desk.config, who, verb, picked, value)[0]
-    return f"/singles?{asked.sieved(text_of(form, 'again'), (*_SIEVES, 'year', 'show', 'page'))}done={number}"
+    return f"/singles?{asked.sieved(text_of(form, 'again'), SINGLES)}done={number}"
 
 
 def _picked(text: str) -> tuple[PartKey, str]:

@@ -116,11 +116,18 @@ def note(home: Home, piece: str, code: str, words: str = "", who: str = IDA, nam
     return noting.note_hazard(home, SETTINGS, who, view.token, on, code, words)
 
 
-def rerun(home: Home, read: dict[str, tuple[Finding, ...]] | None = None, stamps: Stamps = OTHER) -> None:
+def rerun(
+    home: Home,
+    read: dict[str, tuple[Finding, ...]] | None = None,
+    stamps: Stamps = OTHER,
+    kinds: dict[str, str] | None = None,
+) -> None:
+    """Look at everything again under other settings, which read this, and take some for other kinds."""
     with home.database.write() as connection:
         number = runs.start_run(connection, AT, {}, stamps)
     for name, scan in FILES.items():
-        write(Written(home, stamps), scan, KINDS[name], MARKS[name], *(read or {}).get(name, ()))
+        kind = (kinds or {}).get(name, KINDS[name])
+        write(Written(home, stamps), scan, kind, MARKS[name], *(read or {}).get(name, ()))
     regroup(home, SETTINGS, stamps)
     with home.database.write() as connection:
         runs.end_run(connection, number, AT, "done", "")

@@ -186,6 +186,46 @@ def test_a_rerun_loses_nothing(home: Home) -> None:
     assert holds(home) == ALL_FILM - {"F1 / 0001"}
 
 
+def test_a_later_look_that_takes_film_for_something_else_ends_no_hold_and_says_so(home: Home) -> None:
+    clear(home, "0002")
+    rerun(home, kinds={"colour": "finished_sheet", "mono": "finished_sheet", "slide": "glass_negative"})
+    assert holds(home) == ALL_FILM - {"F1 / 0002"}
+    (said,) = [f for f in known(home)["F1 / 0001"].findings if f.code == "possible_nitrate"]
+    assert said.severity == "hazard" and "The newest look does not" in said.message
+    assert row(home, "F1/0001.tif")["base"] == "unconfirmed" and known(home)["F1 / 0001"].kind == "finished_sheet"
+    assert {f.code for f in known(home)["F1 / 0003"].findings if f.severity == "hazard"} == {
+        "possible_nitrate",
+        "glass",
+    }
+    clear(home, "0001")  # as no film at all, by two people
+    assert "F1 / 0001" not in holds(home)
+    rerun(home, stamps=Stamps({s: f"third-{s}" for s in STAMPS.stages}, "third", STAMPS.match))
+    assert "F1 / 0001" not in holds(home), "what two people ruled stands when a look takes it for film again"
+
+
+def test_a_file_that_a_later_look_divides_otherwise_stays_under_hold_in_all_its_parts(home: Home) -> None:
+    scan = received("F5/0030.tif")
+    with home.database.write() as connection:
+        scans.add_scans(connection, [(scan, 1)], AT)
+    halves = [Box(0, 0, 500, 1500), Box(500, 0, 500, 1500)]
+
+    def look(stamps: Stamps, boxes: list[Box], film: int) -> None:
+        found = tuple(PartFound(n, 0, b) for n, b in enumerate(boxes, start=1))
+        one = checked()
+        cut = Checked(*(getattr(one, f) for f in one.__slots__[:-2]), found)
+        kinds = [("film_negative", (NITRATE,)) if n == film else ("finished_sheet", ()) for n in range(len(boxes))]
+        parts = [(classified(k, findings=f), reading(), Parsed(())) for k, f in kinds]
+        Written(home, stamps).looked(scan, *parts, check=cut)
+
+    look(STAMPS, halves, 1)
+    assert {h for h in holds(home) if h.startswith("F5")} == {"F5 / 0030.2"}
+    with home.database.write() as connection:
+        number = runs.start_run(connection, AT, {}, OTHER)
+        runs.end_run(connection, number, AT, "done", "")
+    look(OTHER, [Box(0, 0, 1000, 1500)], -1)
+    assert {h for h in holds(home) if h.startswith("F5")} == {"F5 / 0030"}
+
+
 def test_a_new_scan_of_a_cleared_piece_is_covered_and_a_new_piece_is_not(home: Home) -> None:
     clear(home, "box")
     add(home, received("F1/0001 again.tif", piece="0001", side="detail"))

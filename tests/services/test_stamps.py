@@ -22,12 +22,27 @@ STAGES = tuple(BEFORE)
 HANG_ON = {
     "check": set(STAGES),
     "render": set(STAGES) - {"check"},
-    "fold": {"fold"},
-    "classify": {"classify", "fold", "read", "measure", "screen", "fingerprint", "barcode", "parse"},
+    "fold": {"fold", "condition"},
+    "condition": {"condition"},
+    "rescan": {"rescan"},
+    "classify": {
+        "classify",
+        "fold",
+        "condition",
+        "rescan",
+        "read",
+        "measure",
+        "screen",
+        "snipe",
+        "fingerprint",
+        "barcode",
+        "parse",
+    },
     "read": {"read", "measure", "parse"},
     "measure": {"measure"},
     "fingerprint": {"fingerprint"},
     "screen": {"screen"},
+    "snipe": {"snipe"},
     "barcode": {"barcode", "parse"},
     "parse": {"parse"},
     "formats": {"measure"},
@@ -37,7 +52,23 @@ HANG_ON = {
     # What these say changes no result of a single scan.
     **{
         key: set()
-        for key in ("receive", "run", "group", "sets", "campaign", "queue", "kinds", "findings", "dating", "hazards")
+        for key in (
+            "receive",
+            "run",
+            "group",
+            "sets",
+            "campaign",
+            "queue",
+            "kinds",
+            "findings",
+            "dating",
+            "hazards",
+            "grades",
+            "fading",
+            "differ",
+            "order",
+            "clash",
+        )
     },
 }
 MATCHING = {"check", "render", "classify", "fingerprint", "match"}

@@ -35,9 +35,11 @@ COLUMNS = {
     "mirrored, width_mm, height_mm, size_source, format, format_fit, family, fold_pattern, skew_deg, screen_lpi, "
     "tone, base, hazard",
     "marks": "scan, part, kind, text, value, year_from, year_to, accepted, confidence, left, top, width, height, "
-    "readers, country, dates, rule, periods, town, ruling",
+    "readers, country, dates, rule, periods, town, ruling, on_strip",
     "matches": "scan_a, part_a, scan_b, part_b, relation, probability, inliers, coverage_a, coverage_b, polarity_flip, "
     "mirror, rotation, scale",
+    "differences": "scan_a, part_a, scan_b, part_b, kind, left_a, top_a, width_a, height_a, left_b, top_b, width_b, "
+    "height_b, factor, certainty, words",
     "families": "family, status, title, piece, scan, part, role, probability, campaign",
     "findings": "consignment, box, piece, scan, part, stage, code, severity, message",
     "boxes": "consignment, box, listed, received, missing, extra, doubled, not_scanned, checked, read, matched, "
@@ -47,6 +49,8 @@ COLUMNS = {
     "printers": "consignment, printer, spellings, towns, countries, pieces, first_year, last_year",
     "moves": "consignment, box, piece, from, to, at, who, why",
     "withdrawals": "consignment, at, who, why, removed, files",
+    "condition": "consignment, box, piece, scan, part, sort, state, certainty, left, top, width, height, grade, scale, "
+    "words, at, who, unframed, both_sides, light",
 }
 
 SHEET, FILM, BACK = (
@@ -90,7 +94,9 @@ def test_columns_are_as_agreed_and_an_empty_home_has_no_rows(home: Home, name: s
 
 def test_there_are_exactly_these_tables(home: Home) -> None:
     assert list(TABLES) == list(COLUMNS)
-    with pytest.raises(UsageError, match=r"nothing: no such table. There are: scans, marks, matches, families"):
+    with pytest.raises(
+        UsageError, match=r"nothing: no such table. There are: scans, marks, matches, differences, families"
+    ):
         table(home, SETTINGS, "nothing")
 
 
@@ -157,7 +163,7 @@ def test_marks(home: Home) -> None:
             "scan": "B1/0001.tif", "part": 1, "kind": "printer", "text": "Lund & Ost", "value": "Lund & Ost",
             "year_from": None, "year_to": 1962, "accepted": "auto", "confidence": 0.877, "left": 10, "top": 20,
             "width": 30, "height": 40, "readers": "one: Lund & Ost (0.90)", "country": "", "dates": "", "rule": "r",
-            "periods": "", "town": "", "ruling": "",
+            "periods": "", "town": "", "ruling": "", "on_strip": False,
         }
     ]  # fmt: skip
 
@@ -282,3 +288,13 @@ def test_nothing_of_other_settings_is_shown(home: Home) -> None:
     Written(home, Stamps(dict.fromkeys(STAMPS.stages, "newer"), "newer", "newer")).run()
     assert {r["state"] for r in rows(home, "scans")} == {"waiting"}
     assert rows(home, "marks") == rows(home, "matches") == []
+
+
+def test_a_side_that_the_list_promises_and_nobody_scanned_is_named(home: Home) -> None:
+    whole = (received("B1/0002.tif"), received("B1/0002 v.tif", piece="0002", side="verso"))
+    Written(home).consignment(received("B1/0001.tif"), *whole, received("B1/0003.tif"), has_list=True)
+    with home.database.write() as connection:
+        sides = [Listed("B1", "0001", sides=2), Listed("B1", "0002", sides=2), Listed("B1", "0003")]
+        scans.replace_list(connection, "C", [*sides, Listed("B1", "0004", sides=2, held=True, why="glass")])
+    (said,) = [r for r in rows(home, "findings") if r["code"] == "side_missing"]
+    assert (said["piece"], said["severity"]) == ("0001", "attention") and "scan of its back" in said["message"]

@@ -143,6 +143,17 @@ def test_film_that_nearly_lost_to_another_kind_is_flagged_too(film_kind: Kind) -
     assert seen.kind not in FLEXIBLE and "possible_nitrate" in {f.code for f in seen.findings}
 
 
+def test_what_is_surely_glass_is_no_flexible_film_and_what_may_be_either_is_both() -> None:
+    """Beyond the margin of hazard_margin; signs in the pixels alone seldom come so far."""
+    for ahead, codes in ((RULES.hazard_margin + 0.5, {"glass"}), (1.0, {"glass", "possible_nitrate"})):
+        start = RULES.start
+        weights: dict[Kind, float] = {"film_negative": 6.0 - start["film_negative"]}
+        weights["glass_negative"] = 6.0 + ahead - start["glass_negative"]
+        sign = Rule(name="a", words="a", when={"x": (0, 1)}, weights=weights)
+        seen = judge({"x": 0.5}, 1, RULES.model_copy(update={"rules": (sign,)}))
+        assert seen.kind == "glass_negative" and {f.code for f in seen.findings} == codes
+
+
 def test_a_black_and_white_negative_is_a_negative() -> None:
     seen = told(film("mono"), 160.0)
     assert seen.polarity == "negative" and seen.kind in {"film_negative", "glass_negative"}

@@ -1,5 +1,6 @@
 """Millimetres from pixels, and formats from millimetres, against published sizes."""
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -109,3 +110,31 @@ def test_the_answer_is_always_among_its_candidates(width: float, height: float) 
     format_id, fit, candidates = fit_format(width, height, FORMATS, RULES)
     assert (format_id in candidates) if candidates else (format_id, fit) == ("", "no format known")
     assert len(candidates) <= RULES.near_formats
+
+
+@pytest.mark.parametrize(
+    ("ppi", "share"),
+    [(300.0, 0.5 / 300), (118 * 2.54, 0.5 / 118), (118.1 * 2.54, 0.05 / 118.1), (299.87, 0.005 / 299.87)],
+)
+def test_the_error_follows_from_the_digits_of_the_tag(ppi: float, share: float) -> None:
+    size = measured(8100, 12300, ppi)
+    edge_mm = 2 * RULES.edge_px * 12300 / 2048 * math.sqrt(2) * 25.4 / ppi
+    assert size.height_off_mm == pytest.approx(math.hypot(size.height_mm * share, edge_mm), abs=0.02)
+
+
+def test_an_outline_out_of_square_is_less_sure() -> None:
+    square = ((50.0, 60.0), (2050.0, 60.0), (2050.0, 3060.0), (50.0, 3060.0))
+    askew = (*square[:2], (2070.0, 3060.0), (30.0, 3060.0))
+    box, at = Box(0, 0, 2100, 3100), replace(checked(), ppi=100.0)
+    good, bad = (measure(box, o, at, "artwork", 0, FORMATS, RULES) for o in (square, askew))
+    assert bad.width_off_mm > 2 * good.width_off_mm
+    assert bad.height_off_mm == pytest.approx(good.height_off_mm, abs=0.1)
+
+
+def test_27x41_and_27x40_stay_both_where_the_scale_is_coarse() -> None:
+    """At 300 ppi a tag is good to 0.17 %; a tag of whole pixels a centimetre at 30 of these only to 1.7 %."""
+    clear = measured(8100, 12300, 300.0)
+    assert "us_1sh_old" in clear.candidates and "us_1sh_new" not in clear.candidates
+    coarse = measured(round(27 * 76.2), round(41 * 76.2), 30 * 2.54)
+    assert coarse.height_off_mm / coarse.height_mm > RULES.clear_share
+    assert {"us_1sh_old", "us_1sh_new"} <= set(coarse.candidates)

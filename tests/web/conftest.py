@@ -3,11 +3,14 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from intake.config.load import Config, load_config
-from tests.made import CONFIG
-from tests.web.hand import Client, Made, build, copied
+from intake.kin import Match
+from intake.services import find
+from tests.made import CONFIG, match
+from tests.web.hand import SCALE, Client, Made, build, copied
 
 
 @pytest.fixture(scope="session")
@@ -42,3 +45,21 @@ def own(looked_at: Made, tmp_path: Path) -> Iterator[Made]:
 def client(made: Made, config: Config) -> Client:
     """A browser on the same machine."""
     return Client(made.home, config)
+
+
+@pytest.fixture
+def searched(monkeypatch: pytest.MonkeyPatch, made: Made) -> list[find.Offered]:
+    """The search itself is tested elsewhere (tests/services/test_find.py): here it answers with the artwork."""
+    asked_with: list[find.Offered] = []
+
+    def answer(_home: object, _config: object, offered: find.Offered) -> find.Searched:
+        asked_with.append(offered)
+        scale = offered.width / (600 * SCALE)
+        forward = np.diag([scale, scale, 1.0])  # the scan's pixels to those of the offered picture
+        first = min(made.art, offered.key)
+        stored = forward if first == made.art else np.linalg.inv(forward)
+        found: Match = match(made.art, offered.key, transform=tuple(float(v) for v in stored.ravel()))
+        return find.Searched(((made.art, found),), 7, ("C / B09",))
+
+    monkeypatch.setattr(find, "search_all", answer)
+    return asked_with

@@ -20,6 +20,7 @@ from intake.kin import Match
 from intake.model import (
     Box,
     Checked,
+    Condition,
     Evidence,
     FeatureSummary,
     Finding,
@@ -31,6 +32,7 @@ from intake.model import (
     Measured,
     Parsed,
     PartKey,
+    Place,
     ReaderSaid,
     Reading,
     Received,
@@ -46,6 +48,7 @@ HOST, PORT = "127.0.0.1", 8471
 BASE = f"http://{HOST}:{PORT}"
 WIDE, HIGH, SCALE = 600, 900, 4.0
 WHOLE = Box(0, 0, int(WIDE * SCALE), int(HIGH * SCALE))
+TORN = Box(0, 1200, 160, 40)
 HOSTILE = "\"><script>alert(1)</script>\u202egnp.exe' onload=x {{7*7}}"
 LONG = "Ω" * 10_240
 
@@ -168,6 +171,9 @@ def _write(
             Rendered(box, width, height, SCALE),
             classified(kind, **{"evidence": (Evidence("borders", "a border all round", 1.2),), **more}),
             Folded(0.31, is_sheet, (middle,) if is_sheet else ()),
+            Condition(("tear", "stain"), (Place("tear", TORN, 0.9, "what the sheet lies on shows"),))
+            if is_sheet
+            else Condition(),
             Reading(lines, 0, False, 0.9 if kind != "film_negative" else 0.0),
             Measured(685.8, 1016.0, "resolution tag", "one-sheet", "fits"),
             FeatureSummary(400, 427, 640, SCALE * 900 / 640, box),

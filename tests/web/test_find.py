@@ -7,11 +7,9 @@ import numpy as np
 import pytest
 
 from intake.config.load import Config
-from intake.kin import Match
 from intake.services import find
 from intake.services.words import Asked, asked
-from tests.made import match
-from tests.web.hand import BASE, SCALE, Client, Made, painted
+from tests.web.hand import BASE, Client, Made, painted
 from tests.web.test_images import close, read
 
 
@@ -22,24 +20,6 @@ def jpeg(picture: np.ndarray) -> bytes:
 def offer(client: Client, data: bytes, name: str = "phone.jpg", **headers: str):  # type: ignore[no-untyped-def]
     own = {"origin": BASE, "sec-fetch-site": "same-origin", **headers}
     return client.ask("POST", "/find", files={"picture": (name, data, "image/jpeg")}, headers=own)
-
-
-@pytest.fixture
-def searched(monkeypatch: pytest.MonkeyPatch, made: Made) -> list[find.Offered]:
-    """The search itself is tested elsewhere (tests/services/test_find.py): here it answers with the artwork."""
-    asked_with: list[find.Offered] = []
-
-    def answer(_home: object, _config: object, offered: find.Offered) -> find.Searched:
-        asked_with.append(offered)
-        scale = offered.width / (600 * SCALE)
-        forward = np.diag([scale, scale, 1.0])  # the scan's pixels to those of the offered picture
-        first = min(made.art, offered.key)
-        stored = forward if first == made.art else np.linalg.inv(forward)
-        found: Match = match(made.art, offered.key, transform=tuple(float(v) for v in stored.ravel()))
-        return find.Searched(((made.art, found),), 7, ("C / B09",))
-
-    monkeypatch.setattr(find, "search_all", answer)
-    return asked_with
 
 
 def test_a_picture_is_searched_with_and_laid_over_what_it_matches(

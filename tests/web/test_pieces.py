@@ -34,21 +34,21 @@ def test_moves_are_written_down_and_a_stale_one_is_refused(own: Made, config: Co
     client = Client(own.home, config)
     client.post("/who", {"who": "Ida Marl"})
     name = f"{own.art.digest}-1"
-    sent = client.post("/moves", {"piece": name, "seen": "box B01", "to": " shelf 4,\tleft "})
+    sent = client.post("/moves", {"of_piece": name, "seen": "box B01", "to": " shelf 4,\tleft "})
     assert sent.headers["location"] == address(own.art)
     text = client.get(address(own.art)).text
     assert "<b><bdi>shelf 4, left</bdi></b>" in text and "to <bdi>shelf 4, left</bdi>, by <bdi>Ida Marl</bdi>" in text
-    stale = client.post("/moves", {"piece": name, "seen": "box B01", "to": "the photographer"})
+    stale = client.post("/moves", {"of_piece": name, "seen": "box B01", "to": "the photographer"})
     assert stale.status_code == 409 and "it was moved to shelf 4, left by Ida Marl" in html.unescape(stale.text)
     for to in ("", "x" * 201, "a\u202eb", "shelf 4, left"):
-        assert client.post("/moves", {"piece": name, "seen": "shelf 4, left", "to": to}).status_code == 409
+        assert client.post("/moves", {"of_piece": name, "seen": "shelf 4, left", "to": to}).status_code == 409
     with own.home.database.read() as connection:
         assert [m.to_place for m in moves.moves_of(connection, "C", "B01", "0003")] == ["shelf 4, left"]
 
 
 def test_a_move_from_another_page_is_refused(own: Made, config: Config) -> None:
     client = Client(own.home, config)
-    form = {"piece": f"{own.art.digest}-1", "seen": "box B01", "to": "away", "who": "Ore Vann"}
+    form = {"of_piece": f"{own.art.digest}-1", "seen": "box B01", "to": "away", "who": "Ore Vann"}
     assert client.post("/moves", form, origin="http://elsewhere.example").status_code == 403
 
 
@@ -87,7 +87,7 @@ def test_pieces_and_find_hold_back_what_is_not_permitted(two_owners: Client, own
     assert two_owners.get(address(own.sheet)).status_code == 403
     found = two_owners.get("/find?words=R00K").text
     assert own.sheet.digest not in found and "piece of consignment <b><bdi>D</bdi></b> matches too" in found
-    moved = two_owners.post("/moves", {"piece": f"{own.sheet.digest}-1", "seen": "box B04", "to": "here"})
+    moved = two_owners.post("/moves", {"of_piece": f"{own.sheet.digest}-1", "seen": "box B04", "to": "here"})
     assert moved.status_code == 403
     lay(two_owners, "D")
     assert "R00K" in two_owners.get("/find?words=R00K").text

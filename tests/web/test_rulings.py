@@ -2,6 +2,7 @@
 
 import re
 from html import unescape
+from typing import Any
 
 import pytest
 
@@ -29,7 +30,7 @@ def code_of(made: Made, key: PartKey) -> str:
     return views.family_holding(made.home, [key])
 
 
-def form(client: Client, code: str, **more: str) -> dict[str, str]:
+def form(client: Any, code: str, **more: str) -> dict[str, str]:
     """The hidden fields of the family's page, and more."""
     text = client.get(f"/families/{code}").text
     fields = dict(re.findall(r'<input type="hidden" name="(family|seen|parts|a|b)" value="([^"]*)">', text))
@@ -139,3 +140,17 @@ def test_a_name_is_kept_plain(client: Client) -> None:
         assert client.post("/who", {"who": bad}).status_code == 409
     client.post("/who", {"who": "Zoë Ånd"})
     assert "Zoë Ånd" in client.get("/keys").text
+
+
+def test_a_measure_by_a_person_stands_on_the_page_and_can_be_taken_back(seated: Client, made: Made) -> None:
+    code = code_of(made, made.art)
+    part = f"{made.art.digest}-{made.art.part}"
+    assert 'action="/measures"' in seated.get(f"/families/{code}").text
+    refused = seated.post("/measures", {"family": code, "part": part, "long_mm": "<b>27x41"})
+    assert refused.status_code == 409 and "in figures" in refused.text and rows(made) == []
+    answer = seated.post("/measures", {"family": code, "part": part, "long_mm": "602,5"})
+    assert answer.status_code == 303
+    text = seated.get(answer.headers["location"]).text
+    assert "by a person&#39;s measure" in text and "measured a piece" in text
+    assert seated.post("/undo", {"decision": "1"}).status_code == 303
+    assert "by a person" not in seated.get(f"/families/{code}").text and rows(made) == ["undo", "note_measure"]

@@ -1,35 +1,16 @@
 """A specialist's morning in a real browser: open, compare, blend, confirm, take one out, take back; then by keys."""
 
-import os
-import socket
-import threading
-import time
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
 
 from intake.config.load import Config
 from intake.services import views
 from intake.store import families
-from intake.web.app import make_app
-from tests.web.hand import HOST, Made
-
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-SHOTS = os.environ.get("KINFOLD_SHOTS")
+from tests.web.browsing import CHROMIUM, Desk, opened, served, shot
+from tests.web.hand import Made
 
 pytestmark = [
     pytest.mark.browser,
@@ -37,53 +18,17 @@ pytestmark = [
 ]
 
 
-@dataclass
-class Desk:
-    """A desk that is being served, and its home."""
-
-    address: str
-    made: Made
-
-
 @pytest.fixture
 def desk(own: Made, config: Config) -> Iterator[Desk]:
-    with socket.socket() as taken:
-        taken.bind((HOST, 0))
-        port = taken.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(make_app(own.home, config, HOST, port), HOST, port, log_level="error"))
-    thread = threading.Thread(target=server.run)
-    thread.start()
-    while not server.started:
-        time.sleep(0.02)
-    yield Desk(f"http://{HOST}:{port}", own)
-    server.should_exit = True
-    thread.join()
+    with served(own, config) as there:
+        yield there
 
 
 @pytest.fixture
 def page(desk: Desk, tmp_path: Path) -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    troubles: list[str] = []
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch_persistent_context(
-            tmp_path / "profile", executable_path=CHROMIUM, args=FLAGS, viewport={"width": 1280, "height": 800}
-        )
-        page = browser.new_page()
-        page.set_default_timeout(90_000)  # the machine may be busy
-        page.on("console", lambda m: troubles.append(m.text) if m.type in ("error", "warning") else None)
-        page.on("pageerror", lambda e: troubles.append(str(e)))
-        page.on("dialog", lambda d: troubles.append(f"a dialog: {d.message}"))
-        page.goto(desk.address)
-        yield page
-        browser.close()
-    assert troubles == []
-
-
-def shot(page: Any, name: str) -> None:
-    if SHOTS:
-        Path(SHOTS).mkdir(parents=True, exist_ok=True)
-        page.screenshot(path=f"{SHOTS}/{name}.png")
+    with opened(tmp_path / "profile") as there:
+        there.goto(desk.address)
+        yield there
 
 
 def family_of(desk: Desk) -> set[str]:
@@ -127,8 +72,8 @@ def test_a_morning_by_mouse(page: Any, desk: Desk) -> None:
     page.get_by_role("status").wait_for()
     assert code not in page.url and "said that these belong together" in page.get_by_role("status").inner_text()
     page.goto(f"{desk.address}/families/{code}")
-    page.locator("#out").select_option(label="B04 / 0022, finished sheet")
-    page.get_by_role("button", name="Take this one out").click()
+    page.locator("li", has_text="B04 / 0022").get_by_label("tick").check()
+    page.get_by_role("button", name="Take out").click()
     page.get_by_role("status").wait_for()
     assert family_of(desk) == {"art", "negative", "proof"}
     shot(page, "taken-out")
@@ -183,67 +128,6 @@ def test_the_same_by_keys_alone(page: Any, desk: Desk) -> None:
     page.wait_for_url("**/keys")
 
 
-def seen(page: Any, pane: str) -> list[float]:
-    """The middle of what a pane shows, as shares of its picture, and how many times nearer than the whole."""
-    return [float(v) for v in page.locator(f"[data-pane={pane}] .view").get_attribute("data-seen").split()]
-
-
-def rest(page: Any, *wanted: float) -> None:
-    """Wait until the last numbers of what both panes show are these."""
-    page.wait_for_function(
-        """(wanted) => [...document.querySelectorAll('.view')].every((view) => {
-            const seen = view.dataset.seen.split(' ').map(Number).slice(-wanted.length);
-            return seen.every((value, n) => Math.abs(value - wanted[n]) < 0.02);
-        })""",
-        arg=wanted,
-    )
-
-
-def test_both_pictures_go_together(page: Any, desk: Desk) -> None:
-    """The mirrored negative is looked at in the same place as the artwork, however near."""
-    made = desk.made
-    code = views.family_holding(made.home, [made.art])
-    page.goto(f"{desk.address}/families/{code}?a={made.art.digest}-1&b={made.negative.digest}-1")
-    laid_out(page)
-    page.locator("#table").focus()
-    for key in ("+", "+", "+", "ArrowLeft", "ArrowUp"):
-        page.keyboard.press(key)
-    rest(page, 3.375)
-    left, right = seen(page, "a"), seen(page, "b")
-    assert left == pytest.approx(right, abs=0.01) and left[0] < 0.5 and left[1] < 0.5
-    page.keyboard.press("0")
-    rest(page, 1)
-
-
-def test_ways_of_laying_over(page: Any, desk: Desk) -> None:
-    """Cut along a line, difference, points that agree, and a jump to a place: on the same light table."""
-    made = desk.made
-    code = views.family_holding(made.home, [made.art])
-    page.goto(f"{desk.address}/families/{code}?a={made.art.digest}-1&b={made.negative.digest}-1")
-    laid_out(page)
-    page.keyboard.press("v")
-    assert page.locator("#drawn circle").count() == 8 and page.locator("#drawn line").count() == 4
-    page.keyboard.press("v")
-    page.keyboard.press("c")
-    page.locator("#cut").wait_for()
-    before = page.locator("#cut").bounding_box()["x"]
-    page.keyboard.press("]")
-    assert page.locator("#cut").bounding_box()["x"] > before + 20
-    shot(page, "cut")
-    page.keyboard.press("d")
-    page.locator("#table.differing").wait_for()
-    assert page.locator("#cut").is_hidden() and page.locator("#amount").is_disabled()
-    shot(page, "difference")
-    page.keyboard.press("s")
-    page.evaluate("async () => (await import('/static/table.js')).jump([0.2, 0.25, 0.1, 0.1])")
-    page.wait_for_function(
-        "() => document.querySelector('[data-pane=b] .view').dataset.seen.startsWith('0.250 0.300 ')"
-    )
-    assert seen(page, "a")[:2] == pytest.approx([0.25, 0.3], abs=0.01)
-    assert page.locator("#drawn rect").count() == 1 == page.locator("#drawn polygon").count()
-    shot(page, "jump")
-
-
 def test_nothing_spills_over_at_either_size(page: Any, desk: Desk) -> None:
     code = views.family_holding(desk.made.home, [desk.made.art])
     hostile = views.family_holding(desk.made.home, [desk.made.second_b])
@@ -251,7 +135,7 @@ def test_nothing_spills_over_at_either_size(page: Any, desk: Desk) -> None:
         page.set_viewport_size({"width": width, "height": height})
         lines = f"/lines/{desk.made.second_b.digest}-1"
         family = (f"/families/{code}", f"/families/{hostile}")
-        for path in ("/", "/families", *family, "/readings", lines, "/pieces", "/ledger", "/keys"):
+        for path in ("/", "/families", *family, "/singles", "/readings", lines, "/pieces", "/ledger", "/keys"):
             page.goto(desk.address + path)
             wide = page.evaluate("() => document.documentElement.scrollWidth")
             assert wide <= width, (path, width, wide)

@@ -25,13 +25,14 @@ from intake.services.dossiers import Dossier
 from intake.services.handover.bagit_form import ALGORITHMS, DECLARATION, manifest
 from intake.services.handover.copying import Copier, Digests
 from intake.services.handover.files import write_text
+from intake.services.handover.light import light_view, whole
 from intake.services.handover.premis import Event, File, premis
 from intake.services.handover.records import ALL, Records, Wanted, records
 from intake.services.handover.sound import sound
 from intake.services.handover.writing import export_records
 from intake.services.home import PICTURES, Home, features_path, now, picture_path
 from intake.services.review import PAST
-from intake.services.tables import Known, view
+from intake.services.tables import Known
 from intake.store import carry, decisions, ledger, runs, scans
 
 Tell = Callable[[int, int], None]
@@ -61,7 +62,7 @@ def export_bag(
     made_at = made_at or now()
     if to.exists():
         raise UsageError(f"{to}: is there already. A bag is never written over: name another folder.")
-    known = view(home, config)
+    known = light_view(home, config)
     found = records(home, config, wanted, known)
     temporary = to.with_name(f".{to.name}.{os.getpid()}")
     try:
@@ -92,8 +93,7 @@ class _Bagging:
             self._originals(parts)
             self._made_of_them(parts)
             export_records(self.home, self.config, self.at / "data/records", made_at=self.made_at, made=found)
-            for name, document in alto_files(parts, self.stamps.stages.get("read", "")):
-                write_text(self.at / "data/alto" / name, [document.decode()])
+            self._alto({d.key.digest for d in parts})
             self._ledger(parts)
             write_text(self.at / "data/premis.xml", premis(self._files(parts), self._events(parts)))
             self._digest_rest("data")
@@ -129,6 +129,16 @@ class _Bagging:
                 if source.is_file():
                     path = f"data/{source.relative_to(self.home.folder).as_posix()}"
                     self.bagged.files[path] = self.copier.copy(source, self.at / path)
+
+    def _alto(self, digests: set[str]) -> None:
+        with self.home.database.read() as connection:
+            chosen = (d for d in whole(connection, self.stamps) if d.key.digest in digests)
+            for name, document in alto_files(chosen, self.stamps.stages.get("read", "")):
+                path = (
+                    self.at / "data/alto" / name
+                )  # the bag as a whole is what appears under its name when it is whole
+                path.parent.mkdir(exist_ok=True)
+                path.write_bytes(document)
 
     def _ledger(self, parts: list[Dossier]) -> None:
         digests, codes = {d.key.digest for d in parts}, {d.scan.consignment for d in parts}

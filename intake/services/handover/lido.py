@@ -59,7 +59,7 @@ def _lido(p: PieceRecord, rules: RecordRules) -> ET.Element:
     for i in p.images:
         resource = _add(resources, "resourceSet")
         _add(resource, "resourceID", scan_iri(i.key.digest), type=_URI)
-        _add(_add(resource, "resourceRepresentation"), "linkResource", i.key.digest)
+        _add(_add(resource, "resourceRepresentation"), "linkResource", scan_iri(i.key.digest))
         _add(resource, "resourceDescription", f"{i.path}, {i.side}")
     return root
 

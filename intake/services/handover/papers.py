@@ -19,11 +19,12 @@ from intake.services.handover import typeset as t
 from intake.services.handover.account import MISSING, Line, balance_rows, schedule
 from intake.services.handover.family_papers import family_papers
 from intake.services.handover.files import write_text
+from intake.services.handover.light import light_view
 from intake.services.handover.lists import lists
 from intake.services.handover.records import PieceRecord, Wanted, records
 from intake.services.handover.sound import file_name
 from intake.services.home import Home, now
-from intake.services.tables import Known, view
+from intake.services.tables import Known
 from intake.store import moves, runs
 
 _THUMB = (24.0, 24.0)
@@ -36,21 +37,19 @@ def export_papers(home: Home, config: Config, to: Path, wanted: Wanted, paper: s
     ``paper`` is a4 or us-letter, ``made_at`` the stated time.
     """
     made_at = made_at or now()
-    known = view(home, config)
+    known = light_view(home, config)
     with home.database.read() as connection:
         stamps = runs.current_stamps(connection) or Stamps({}, "", "")
-    setter = t.Typesetter(home, config, paper, made_at, stamps.stages.get("render", ""))
     count = 0
+    setter = t.Typesetter(home, config, paper, made_at, stamps.stages.get("render", ""))
     if wanted.family:
         for name, made in family_papers(home, config, known, wanted, setter):
-            setter.write(to / f"{name}.pdf", made)
-            count += 1
+            count += setter.write(to, name, made)
         return count
     for code in [wanted.consignment] if wanted.consignment else sorted(known.listed):
         of = _Consignment(home, config, known, setter, code, wanted.with_documents, made_at)
         for name, made in of.papers():
-            setter.write(to / file_name(code) / f"{name}.pdf", made)
-            count += 1
+            count += setter.write(to / file_name(code), name, made)
         write_text(to / file_name(code) / "hold-list.csv", of.hold_list())
     return count
 

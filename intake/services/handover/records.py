@@ -13,13 +13,15 @@ from intake.errors import UsageError
 from intake.kin import Decision, Family, Match
 from intake.model import Box, Mark, Parsed, PartKey
 from intake.services.clearing import PieceName
+from intake.services.condition import examined_of
 from intake.services.dates import piece_dates
 from intake.services.dossiers import Dossier
 from intake.services.folds import NONE_SEEN, pattern
+from intake.services.handover.light import light_view
 from intake.services.home import Home
 from intake.services.orient import Orientation, orientations
 from intake.services.rulings import rulings, standing
-from intake.services.tables import Known, view
+from intake.services.tables import Known
 from intake.stages.dating import Bound
 from intake.store import decisions, moves, relations, scans
 
@@ -167,7 +169,7 @@ ALL = Wanted()
 
 def records(home: Home, config: Config, wanted: Wanted = ALL, known: Known | None = None) -> Records:
     """Gather the records asked for. Raises UsageError when there is no such consignment or family."""
-    known = known or view(home, config)
+    known = known or light_view(home, config)
     with home.database.read() as connection:
         gathered = _Ledger(
             {c.code: c for c in scans.consignments(connection)},
@@ -217,6 +219,7 @@ class _Gathering:
         self.family = {m.key: f for f in known.families for m in f.members}
         self.private = {name for name, of in self.of.items() if any(d.kind in config.records.private_kinds for d in of)}
         self.listed = {(code, x.box, x.piece): x for code, lines in known.listed.items() for x in lines}
+        self.called: dict[str, str] = {str(k): v.called for k, v in config.condition.sorts.items()}
         self.confirms = [d for d in standing(ledger.decisions) if d.verb == "confirm"]
         self.dates = {one.piece: one for one in piece_dates(map(_accepted_alone, known.parts), known.overlays, config)}
 
@@ -271,7 +274,7 @@ class _Gathering:
             description,
             tuple(_marks(of)),
             tuple(_measured(first)),
-            tuple(_condition(first, self.turns[first.key])),
+            tuple(_condition(of, self.turns[first.key], self.called)),
             tuple(_hazards(of)),
             self._date(name),
             tuple(sorted(related, key=lambda r: (r.word, r.other, r.certainty))),
@@ -433,10 +436,23 @@ def _measured(d: Dossier) -> Iterable[Measurement]:
             yield Measurement(f"{name} {what}", round(value, 1), m.size_source, Source(PROGRAM, on=d.scan.path))
 
 
-def _condition(d: Dossier, turn: Orientation) -> Iterable[Stated]:
-    if d.folded and (words := pattern(d.folded, turn.rotation)):
+def _condition(of: Sequence[Dossier], turn: Orientation, called: Mapping[str, str]) -> Iterable[Stated]:
+    """Folds seen; worn places as people ruled on them, else as suggested; grades, each with the name of its scale."""
+    first = _first(of)
+    if first.folded and (words := pattern(first.folded, turn.rotation)):
         said = words if words.startswith(NONE_SEEN) else f"folds seen: {words}"
-        yield Stated(said, "suggested", Source(PROGRAM, on=d.scan.path))
+        yield Stated(said, "suggested", Source(PROGRAM, on=first.scan.path))
+    for d in of:
+        for p in d.worn.standing:
+            words = called.get(p.sort, p.sort) + (f": {p.words}" if p.words else "")
+            where = f"{d.scan.path}, picture {d.key.part}, at {' '.join(map(str, p.box))} px"
+            if p.by:
+                yield Stated(words, "confirmed", Source(p.by.who, p.by.made_at, f"{examined_of(p.by).says}; {where}"))
+            else:
+                yield Stated(words, "suggested", Source(PROGRAM, on=where))
+        for g in d.worn.grades:
+            grade = f"grade {g.shown.get('grade', '')} ({g.shown.get('scale', '')} scale)"
+            yield Stated(grade, "stated", Source(g.who, g.made_at, examined_of(g).says))
 
 
 def _hazards(of: Sequence[Dossier]) -> Iterable[Stated]:

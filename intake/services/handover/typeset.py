@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
@@ -11,12 +11,14 @@ from intake.config.load import Config
 from intake.errors import ConfigError
 from intake.services.handover.files import whole_file
 from intake.services.handover.records import ImageRecord
+from intake.services.handover.setting import CannotSet, set_pdf
 from intake.services.handover.sound import sound
 from intake.services.home import Home, picture_path
 
 Block = dict[str, Any]
 Cell = str | dict[str, Any]
 _LONGEST, _RUN = 600, 24
+_ROWS = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,32 +30,58 @@ class Paper:
     blocks: tuple[Block, ...]
 
 
+def volumes(paper: Paper, most: int = _ROWS) -> list[Paper]:
+    """The paper in parts of at most ``most`` rows of its tables: setting all of a large one would take gigabytes.
+
+    The cautions that it begins with stand in every part.
+    """
+    parts: list[list[Block]] = [[]]
+    opening = list(takewhile(lambda b: b["kind"] == "caution", paper.blocks))
+    left = most
+    for block in paper.blocks:
+        if block["kind"] != "table":
+            parts[-1].append(block)
+            continue
+        waiting = block["rows"]
+        while waiting:
+            if not left:
+                parts.append([*opening])
+                left = most
+            parts[-1].append({**block, "rows": waiting[:left]})
+            waiting, left = waiting[left:], max(0, left - len(waiting))
+    if len(parts) == 1:
+        return [paper]
+    titles = (f"{paper.title} (part {n} of {len(parts)})" for n in range(1, len(parts) + 1))
+    return [Paper(title, paper.subject, tuple(blocks)) for title, blocks in zip(titles, parts, strict=True)]
+
+
 class Typesetter:
     """Sets papers of one size. ``made_at`` is the stated time in the foot of every page."""
 
     def __init__(self, home: Home, config: Config, paper: str, made_at: str, render_stamp: str) -> None:
-        import typst  # quick to load; only who prints needs it
-
-        self._typst, self._error = typst, typst.TypstError
         self._root, self._config, self._paper, self._made_at = home.folder, config, paper, made_at
-        self._stamp, self._template = render_stamp, config.paper_template.encode()
+        self._stamp = render_stamp
 
-    def write(self, to: Path, paper: Paper) -> None:
-        """Write one paper. Raises ConfigError when the template cannot be set, HomeError when it cannot be written."""
+    def write(self, folder: Path, name: str, paper: Paper) -> int:
+        """Write a paper as ``name.pdf``, or ``name-1.pdf`` and so on where it is a large one; returns how many.
+
+        Raises ConfigError when the template cannot be set, HomeError when it cannot be written.
+        """
+        parts = volumes(paper)
+        for number, part in enumerate(parts, start=1):
+            self._write(folder / (f"{name}-{number}.pdf" if len(parts) > 1 else f"{name}.pdf"), part)
+        return len(parts)
+
+    def _write(self, to: Path, paper: Paper) -> None:
         data: dict[str, Any] = {
             "title": paper.title, "subject": paper.subject, "house": self._config.papers.house, "paper": self._paper,
             "made_at": self._made_at[:16].replace("T", " ") + " UTC", "blocks": paper.blocks,
         }  # fmt: skip
+        text = json.dumps(_printable(data), ensure_ascii=False)
         try:
-            pdf: bytes = self._typst.compile(  # type: ignore[type-var]
-                self._template,
-                root=str(self._root / "derivatives"),  # all that the template may open
-                ignore_system_fonts=True,
-                sys_inputs={"data": json.dumps(_printable(data), ensure_ascii=False)},
-                timestamp=datetime.fromisoformat(self._made_at),
-            )
-        except self._error as error:
-            raise ConfigError(f"config/papers.typ: cannot be set ({str(error)[:300]}).") from error
+            pdf = set_pdf(self._config.paper_template, self._root / "derivatives", text, self._made_at)
+        except CannotSet as error:
+            raise ConfigError(f"config/papers.typ: cannot be set ({error}).") from error
         with whole_file(to) as file:
             file.write(pdf)
 

@@ -24,13 +24,36 @@ if (form) {
 
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input:not([type=range]):not([type=checkbox]), textarea, select")) return;
+    const key = event.key.toLowerCase();
+    const other = document.getElementById("other");
+    if (key === "j") other.dataset.press = "join";
+    if (key === "i") {
+      other.dataset.press = "same_campaign";
+      other.focus();
+      event.preventDefault();
+    }
     const right = document.querySelector("li.on-right input[name=out]");
-    if (event.key.toLowerCase() === "y" && right) {
+    if (key === "y" && right) {
       right.click();
       event.preventDefault();
     }
   });
 }
+
+// Of many families those whose name holds what is typed are fetched.
+const other = document.getElementById("other");
+const others = document.getElementById("others");
+const named = others?.dataset.all === "yes";
+let asked = 0;
+other?.addEventListener("input", async () => {
+  const like = other.value.trim();
+  if (named || like.length < 2) return;
+  const turn = ++asked;
+  const answer = await fetch(`/names?${new URLSearchParams({ like })}`).catch(() => null);
+  if (!answer?.ok || turn !== asked) return;
+  const rows = await answer.json();
+  others.replaceChildren(...rows.map(([name, code]) => Object.assign(document.createElement("option"), { value: code, textContent: name })));
+});
 
 // Whoever looks at a family has it before them; the others see that in the queue. A page fetched ahead does not count.
 const table = document.querySelector("[data-take]");

@@ -27,6 +27,7 @@ export class Pane {
     this.viewer.innerTracker.keyHandler = null;
     this.viewer.innerTracker.keyDownHandler = null;
     this.viewer.canvas.removeAttribute("tabindex");
+    this.viewer.addOnceHandler("tile-drawn", () => performance.mark("drawn"));
   }
 
   get port() { return this.viewer.viewport; }

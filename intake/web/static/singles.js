@@ -1,6 +1,6 @@
 // Pieces in no family: how many are ticked, all or none at once, a run of ticks with Shift.
 const form = document.getElementById("singles");
-const ticks = [...document.querySelectorAll('input[name="piece"]')];
+const ticks = [...document.querySelectorAll('input[name="picked"]')];
 const said = document.getElementById("ticked");
 const all = document.getElementById("all");
 let last = -1;

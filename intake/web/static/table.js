@@ -200,7 +200,10 @@ const setFilm = async () => {
 };
 
 const lead = () => look.leader ?? panes.a;
-const near = (factor) => lead().port.zoomBy(factor).applyConstraints();
+const near = (factor) => {
+  look.fits = false;
+  lead().port.zoomBy(factor).applyConstraints();
+};
 const whole = () => {
   look.marked = null;
   lead().port.goHome();
@@ -217,6 +220,7 @@ export const jump = (box) => {
   const tall = panes.a.tall;
   look.leader = panes.a;
   look.marked = box;
+  look.fits = false;
   panes.a.port.fitBounds(new window.OpenSeadragon.Rect(left - room, (top - room) * tall, width + 2 * room, (height + 2 * room) * tall));
   table.scrollIntoView({ block: "nearest" });
   draw();

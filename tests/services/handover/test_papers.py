@@ -9,6 +9,7 @@ import zxingcpp
 from intake.config.sampling import SamplingRules
 from intake.errors import ConfigError, UsageError
 from intake.services.boxlist import read_box_list
+from intake.services.handover import typeset as t
 from intake.services.handover.papers import export_papers
 from intake.services.handover.records import Wanted
 from intake.services.home import Home
@@ -106,6 +107,18 @@ def test_a_family_of_two_owners_is_shown_to_neither_without_a_permit(home: Home,
     said = text(dossier)
     assert "1 more pieces of the family are not handed out" in said and "0009" not in said
     assert SECRET not in said and "Title not stated" in said, "a title may be another owner's words"
+
+
+def test_a_large_paper_comes_in_parts_and_no_row_is_lost() -> None:
+    many = t.rows([("piece", 1.0)], [[f"{n:04}"] for n in range(45)])
+    few = t.rows([("other", 1.0)], [["x"]])
+    paper = t.Paper("List", "C", (t.caution("Mind"), t.text("words"), many, few, t.signatures("me")))
+    parts = t.volumes(paper, 20)
+    assert [p.title for p in parts] == [f"List (part {n} of 3)" for n in (1, 2, 3)]
+    rows = [row[0] for p in parts for b in p.blocks if b["kind"] == "table" for row in b["rows"]]
+    assert rows == [*(f"{n:04}" for n in range(45)), "x"]
+    assert all(p.blocks[0]["kind"] == "caution" for p in parts) and parts[-1].blocks[-1]["kind"] == "sign"
+    assert t.volumes(paper, 46) == [paper]
 
 
 def test_a_template_that_cannot_be_set_is_refused_in_words(made: Archive, tmp_path: Path) -> None:

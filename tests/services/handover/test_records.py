@@ -15,7 +15,7 @@ from intake.errors import HomeError, UsageError
 from intake.services.handover.records import Records, Wanted, records
 from intake.services.handover.writing import export_records
 from intake.services.home import Home
-from intake.store import moves, relations
+from intake.store import decisions, moves, relations
 from tests.made import AT, CONFIG, SETTINGS
 from tests.services.handover.archive import AUTO, IDA, LETTER, SECRET, Archive, accepted, archive
 
@@ -94,6 +94,21 @@ def test_what_people_state_of_two_pieces_is_certain_and_goes_both_ways(made: Arc
     for piece, word in (("0001", "is overlay of"), ("0002", "bears overlay")):
         (r,) = [r for r in of(found, piece).relations if r.word == word]
         assert (r.certainty, r.source.who) == ("confirmed", "Ore Vann")
+
+
+def test_condition_is_a_persons_word_with_its_scale_and_how_it_was_examined(made: Archive) -> None:
+    seen = {"unframed": True, "both_sides": False, "light": "raking light"}
+    place = {"sort": "tear", "box": [10, 20, 30, 40], "words": "short", **seen}
+    with made.home.database.write() as connection:
+        on = [made.keys["sheet"]]
+        decisions.add_decision(connection, AT, IDA, "add_place", on, place)
+        decisions.add_decision(connection, AT, IDA, "grade", on, {"grade": "fine", "scale": "words", **seen})
+    found = [(c.words, c.certainty, c.source.who) for c in of(records(made.home, SETTINGS), "0002").condition]
+    called = SETTINGS.condition.sorts["tear"].called
+    assert (f"{called}: short", "confirmed", IDA) in found and ("grade fine (words scale)", "stated", IDA) in found
+    assert all(
+        "raking light" in c.source.on for c in of(records(made.home, SETTINGS), "0002").condition if c.source.who == IDA
+    )
 
 
 @pytest.mark.filterwarnings("ignore:ConjunctiveGraph is deprecated")  # rdflib uses its own old name

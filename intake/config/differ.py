@@ -1,0 +1,54 @@
+"""How two pictures of one design are compared, and what a place that differs is called."""
+
+from typing import Annotated
+
+from pydantic import Field, PositiveFloat, PositiveInt
+
+from intake.config.section import Section
+
+Share = Annotated[float, Field(ge=0, le=1)]
+
+
+class Certainty(Section):
+    """Log-odds that a region is a true difference: ``start`` and so much for each measure, natural logarithms."""
+
+    start: float
+    weights: dict[str, float]
+    shown: Share
+
+
+class DifferRules(Section):
+    """config/differ.toml. The keys are explained there."""
+
+    most_pairs: PositiveInt
+    frame_px: PositiveInt
+    window_px: PositiveInt
+    noise: PositiveFloat
+    least_shared: Share
+    quiet_quantile: Share
+    flagged: PositiveFloat
+    peak: PositiveFloat
+    least_cells: PositiveInt
+    joined_cells: PositiveInt
+    most_flagged: Share
+    most_usual: Share
+    rim_px: PositiveInt
+    reach: Share
+    miss_px: PositiveFloat
+    least_points: PositiveInt
+    least_explained: Share
+    least_factor: PositiveFloat
+    least_move: Share
+    least_bend_px: PositiveFloat
+    even_levels: PositiveFloat
+    even: Share
+    strip_fill: Share
+    patch_held: Share
+    slack_px: PositiveFloat
+    soften_from: Share
+    soften_px: PositiveFloat
+    strip_long: PositiveFloat
+    same_text: Share
+    cropped: Share
+    certainty: Certainty
+    words: dict[str, str]

@@ -1,0 +1,107 @@
+"""Which structure of one picture is found on the other, place by place, whatever became of the tones."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float32]
+STEP_PX = 4
+_EYE = np.eye(3, dtype=np.float32)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ways:
+    """Colour directions that both pictures record, best told first: ``a`` and ``b`` are (3, k), each of length 1."""
+
+    a: Floats
+    b: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Structure:
+    """Variances in levels squared, (rows, columns), a cell every STEP_PX pixels of the frame.
+
+    ``of_a`` is what a shows around the cell in the colours that both record, ``left_a`` what of it b does not tell; so
+    for b.
+    """
+
+    of_a: Floats
+    left_a: Floats
+    of_b: Floats
+    left_b: Floats
+
+
+def covariances(a: Floats, b: Floats, window_px: int) -> Floats:
+    """(rows, columns, 6, 6): how the channels of a (first three) and b go together in a window around each cell.
+
+    ``a`` and ``b`` are (h, w, 3) float32 in one frame.
+    """
+    # told from the middle of the tones, float32 keeps variances of a level
+    planes = [p - 128 for picture in (a, b) for p in cv2.split(picture)]
+    at = (slice(STEP_PX // 2, None, STEP_PX), slice(STEP_PX // 2, None, STEP_PX))
+
+    def mean(plane: Floats) -> Floats:
+        return np.asarray(cv2.blur(plane, (window_px, window_px))[at], np.float32)
+
+    means = [mean(p) for p in planes]
+    both = np.empty((*means[0].shape, 6, 6), np.float32)
+    for i in range(6):
+        for j in range(i, 6):
+            both[..., i, j] = both[..., j, i] = mean(planes[i] * planes[j]) - means[i] * means[j]
+    return both
+
+
+def shared_ways(both: Floats, cells: NDArray[np.bool_], noise: float, least: float) -> Ways:
+    """The colour directions in which the two go together over ``cells`` as a whole (canonical correlation; Hotelling
+    1936), those correlated by at least ``least`` and the best in any case. Black and white film shares one with
+    a painting.
+
+    Every cell has the same say, so that a hard edge or a changed place does not rule the rest.
+    """
+    chosen = both[cells].astype(np.float64)
+    if not len(chosen):
+        return Ways(_EYE, _EYE)
+    weight = 1 / (np.trace(chosen, axis1=1, axis2=2) + 6 * noise)
+    total = np.einsum("n,nij->ij", weight, chosen) / weight.sum()
+    aa, bb, ab = total[:3, :3] + noise * np.eye(3), total[3:, 3:] + noise * np.eye(3), total[:3, 3:]
+    root_a, root_b = (np.linalg.inv(np.linalg.cholesky(m)) for m in (aa, bb))
+    left, strength, right = np.linalg.svd(root_a @ ab @ root_b.T)
+    k = max(1, int((strength >= least).sum()))
+    ways_a, ways_b = (root_a.T @ left)[:, :k], (root_b.T @ right.T)[:, :k]
+    return Ways(
+        (ways_a / np.linalg.norm(ways_a, axis=0)).astype(np.float32),
+        (ways_b / np.linalg.norm(ways_b, axis=0)).astype(np.float32),
+    )
+
+
+def structure(both: Floats, ways: Ways, noise: float) -> Structure:
+    """Local linear regression of each picture on the other. Within a window any curve of film, ink or light is nearly a
+    straight line, so what is left over is other drawing or noise. ``noise`` (levels squared) keeps quiet places quiet.
+    """
+    aa = ways.a.T @ both[..., :3, :3] @ ways.a
+    bb = ways.b.T @ both[..., 3:, 3:] @ ways.b
+    ab = ways.a.T @ both[..., :3, 3:] @ ways.b
+    ba = np.swapaxes(ab, -1, -2)
+    told_a = np.einsum("...ij,...ji->...", ab, np.linalg.solve(bb + noise * ways.b.T @ ways.b, ba))
+    told_b = np.einsum("...ij,...ji->...", ba, np.linalg.solve(aa + noise * ways.a.T @ ways.a, ab))
+    of_a, of_b = (np.maximum(np.trace(m, axis1=-2, axis2=-1), 0) for m in (aa, bb))
+    return Structure(of_a, np.maximum(of_a - told_a, 0), of_b, np.maximum(of_b - told_b, 0))
+
+
+def variance_along(picture: Floats, ways: Floats, window_px: int) -> Floats:
+    """(rows, columns): the variance of a picture in those colour directions around each cell, levels squared."""
+    at = (slice(STEP_PX // 2, None, STEP_PX), slice(STEP_PX // 2, None, STEP_PX))
+    total = 0
+    for way in ways.T:
+        plane = (picture - 128) @ way
+        mean = cv2.blur(plane, (window_px, window_px))[at]
+        total = total + np.maximum(cv2.blur(plane * plane, (window_px, window_px))[at] - mean * mean, 0)
+    return np.asarray(total, np.float32)
+
+
+def seen_cells(seen: NDArray[np.bool_], window_px: int) -> NDArray[np.bool_]:
+    """Cells whose whole window both pictures show."""
+    inside = cv2.erode(seen.astype(np.uint8), np.ones((window_px, window_px), np.uint8), borderValue=0)
+    return inside[STEP_PX // 2 :: STEP_PX, STEP_PX // 2 :: STEP_PX] > 0

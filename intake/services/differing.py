@@ -1,0 +1,257 @@
+"""What differs between the pieces of a family: told in the night for families that wait, kept by pair."""
+
+import hashlib
+import json
+import time
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from intake.config.differ import DifferRules
+from intake.config.load import Config
+from intake.imaging.geometry import Matrix, frame_to_stored
+from intake.kin import Difference, Differences, Family, Match, QueueEntry
+from intake.model import Box, PartKey, Stamps
+from intake.services.dossiers import Dossier, dossiers
+from intake.services.home import Home
+from intake.services.shown import MemberView
+from intake.services.upright import registration
+from intake.stages.differ import VERSION, Lettering, Side, differ
+from intake.stages.queue import differing
+from intake.store import differences, families, pairs
+from intake.store.database import Connection
+from intake.store.differences import Told
+from intake.store.pairs import Pair
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """One side of a task: its working image and what leads from there to stored pixels, and the lines read on it."""
+
+    key: PartKey
+    path: Path
+    stored: tuple[float, float, float]
+    lines: tuple[Lettering, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """Two parts to be compared: how a's stored pixels lie on b, whether light and dark are exchanged."""
+
+    a: Shown
+    b: Shown
+    transform: tuple[float, ...]
+    polarity_flip: bool
+    stamp: str
+
+
+def tasks_left(home: Home, config: Config, stamps: Stamps) -> list[Task]:
+    """The pairs of families that wait which have no report yet, as things are now; forgets those no longer asked for.
+
+    Of every family its surest pairs of different pieces are compared, a family's reference with each at least.
+    """
+    with home.database.read() as connection:
+        waiting = {entry.family for entry in families.queue(connection)}
+        made = families.all_families(connection)
+        matches = pairs.all_matches(connection, stamps.match)
+        there = differences.told_pairs(connection)
+        by_key: dict[PartKey, Dossier] = {}
+        for d in dossiers(connection, stamps):
+            by_key.setdefault(d.key, d)
+    by_part: dict[PartKey, list[Match]] = {}
+    for m in matches:
+        by_part.setdefault(m.a, []).append(m)
+    wanted: dict[Pair, str] = {}
+    tasks: list[Task] = []
+    for family in made:
+        inside = {m.key for m in family.members}
+        own = [m for key in inside for m in by_part.get(key, ()) if m.b in inside and m.relation != "shared_element"]
+        for pair in family_pairs(family, own, by_key, config.differ.most_pairs):
+            task = _task(home, pair, own, by_key, config, stamps)
+            if task is None:
+                continue
+            wanted[pair] = task.stamp
+            # a settled family keeps the reports it has; only those that wait are asked for new ones
+            if there.get(pair) != task.stamp and family.code in waiting:
+                tasks.append(task)
+    with home.database.write() as connection:
+        differences.drop_differences(connection, there.keys() - wanted.keys())
+    return tasks
+
+
+def family_pairs(family: Family, matches: Sequence[Match], known: Mapping[PartKey, Dossier], most: int) -> list[Pair]:
+    """The pairs of a family that are worth a report: direct matches of different pieces, the surest first, at most
+    ``most``; then its reference with every member that has none yet, by way of others."""
+
+    def piece(key: PartKey) -> object:
+        d = known.get(key)
+        return (d.scan.consignment, d.scan.box, d.piece) if d else key
+
+    direct = sorted(matches, key=lambda m: (-m.probability, m.a, m.b))
+    chosen = [(m.a, m.b) for m in direct if piece(m.a) != piece(m.b)][:most]
+    reached = {key for pair in chosen for key in pair}
+    reference = reference_of(family, matches)
+    for member in family.members:
+        if member.key in reached or reference is None or piece(member.key) == piece(reference):
+            continue
+        if registration(*pairs.ordered(reference, member.key), matches):
+            chosen.append(pairs.ordered(reference, member.key))
+    return chosen
+
+
+def reference_of(family: Family, matches: Iterable[Match]) -> PartKey | None:
+    """The member that the others are set beside: the one that most, and most surely, match."""
+    weight: dict[PartKey, float] = {}
+    for m in matches:
+        for key in (m.a, m.b):
+            weight[key] = weight.get(key, 0.0) + m.probability
+    return max((m.key for m in family.members if m.key in weight), key=lambda k: (weight[k], k), default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class RegionView:
+    """One region that differs, between two members: where it lies on each as shares of the upright picture, and how
+    long its sides are on a in mm ("" where the size is not known)."""
+
+    a: MemberView
+    b: MemberView
+    region: Difference
+    jump: tuple[float, float, float, float] | None
+    size: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReportView:
+    """What differs between two members; ``why_not`` where the two could not be compared."""
+
+    a: MemberView
+    b: MemberView
+    regions: tuple[RegionView, ...]
+    why_not: str
+
+
+def family_reports(home: Home, members: Sequence[MemberView]) -> list[ReportView]:
+    """The reports on members that may be shown, those with the most regions first."""
+    by_key = {m.key: m for m in members if not m.withheld}
+    with home.database.read() as connection:
+        found = differences.differences_among(connection, by_key.keys())
+    made = [
+        ReportView(
+            by_key[d.a],
+            by_key[d.b],
+            tuple(_region_view(by_key[d.a], by_key[d.b], r) for r in d.regions),
+            d.why_not,
+        )
+        for d in found
+    ]
+    return sorted(made, key=lambda r: (-len(r.regions), r.a.key, r.b.key))
+
+
+def _region_view(a: MemberView, b: MemberView, region: Difference) -> RegionView:
+    jump = a.upright.place(region.a) if a.upright and region.a else None
+    size = ""
+    if region.a and a.upright and a.size_mm:
+        per_px = max(a.size_mm) / max(a.upright.size)
+        size = f"about {region.a.width * per_px:,.0f} × {region.a.height * per_px:,.0f} mm"
+    return RegionView(a, b, region, jump, size)
+
+
+def _task(
+    home: Home, pair: Pair, matches: Sequence[Match], known: Mapping[PartKey, Dossier], config: Config, stamps: Stamps
+) -> Task | None:
+    a, b = known.get(pair[0]), known.get(pair[1])
+    if a is None or b is None or a.rendered is None or b.rendered is None or a.scan.side == "verso":
+        return None
+    found = registration(*pair, matches)
+    if found is None:
+        return None
+    direct = next((m for m in matches if (m.a, m.b) == pair), None)
+    flip = direct.polarity_flip if direct else _flips(pair, found[1], matches)
+    transform = tuple(float(v) for v in found[0])
+    shown = _shown(home, a, stamps), _shown(home, b, stamps)
+    hang_on = (VERSION, config.differ.model_dump(), [round(v, 9) for v in transform], flip, stamps.stages["render"],
+               [[x.text for x in s.lines] for s in shown])  # fmt: skip
+    stamp = hashlib.sha256(json.dumps(hang_on, sort_keys=True).encode()).hexdigest()[:16]
+    return Task(*shown, transform, flip, stamp)
+
+
+def _flips(pair: Pair, by: Sequence[PartKey], matches: Sequence[Match]) -> bool:
+    """Are light and dark exchanged along a chain of matches?"""
+    chain = [pair[0], *by, pair[1]]
+    steps = {frozenset((m.a, m.b)): m.polarity_flip for m in sorted(matches, key=lambda m: m.probability)}
+    return sum(steps.get(frozenset(step), False) for step in pairwise(chain)) % 2 == 1
+
+
+def _shown(home: Home, d: Dossier, stamps: Stamps) -> Shown:
+    assert d.rendered is not None
+    r = d.rendered
+    scale = r.stored_per_working
+    lines = tuple(
+        Lettering(
+            line.text,
+            tuple(((x - r.box.left) / scale, (y - r.box.top) / scale) for x, y in line.corners),
+        )
+        for line in (d.reading.lines if d.reading else ())
+        if line.agreed
+    )
+    return Shown(d.key, home.picture(d.key, "working", stamps.stages["render"]), (scale, r.box.left, r.box.top), lines)
+
+
+def tell(tasks: Sequence[Task], rules: DifferRules) -> list[Told]:
+    """Compare pairs by their working images. Runs in a worker and knows no database."""
+    made = []
+    for task in tasks:
+        started = time.process_time()
+        sides = [_side(s) for s in (task.a, task.b)]
+        if sides[0] is None or sides[1] is None:
+            report = Differences(
+                task.a.key, task.b.key, (), "a working image is not there: run again to have it made anew"
+            )
+        else:
+            to_a, to_b = (_to_stored(s) for s in (task.a, task.b))
+            a_to_b = np.linalg.inv(to_b) @ np.array(task.transform, np.float64).reshape(3, 3) @ to_a
+            report = differ(sides[0], sides[1], a_to_b, rules, polarity_flip=task.polarity_flip)
+        made.append(Told(report, task.stamp, time.process_time() - started))
+    return made
+
+
+def _to_stored(shown: Shown) -> Matrix:
+    scale, left, top = shown.stored
+    return frame_to_stored(Box(int(left), int(top), 0, 0), scale)
+
+
+def _side(shown: Shown) -> Side | None:
+    flags = cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
+    picture = cv2.imread(str(shown.path), flags) if shown.path.is_file() else None
+    if picture is None:
+        return None
+    return Side(shown.key, np.ascontiguousarray(picture[..., ::-1]), shown.lines, shown.stored)
+
+
+def record(home: Home, told: Sequence[Told]) -> None:
+    """Write a chunk of reports in one transaction."""
+    with home.database.write() as connection:
+        differences.record_differences(connection, told)
+
+
+def note_in_queue(home: Home, config: Config) -> None:
+    """Put what differs into the reasons of the families that wait; all is told then."""
+    with home.database.write() as connection:
+        members = families.members_of(connection, [e.family for e in families.queue(connection)])
+        for entry in families.queue(connection):
+            changed = with_differing(connection, entry, members.get(entry.family, []), config)
+            if changed != entry:
+                families.change_entry(connection, changed)
+        differences.mark_told(connection)
+
+
+def with_differing(
+    connection: Connection, entry: QueueEntry, members: Collection[PartKey], config: Config
+) -> QueueEntry:
+    """The entry with how many regions differ between the family's pieces among its reasons."""
+    regions = [r for d in differences.differences_among(connection, members) for r in d.regions if r.kind != "cropped"]
+    return differing(entry, len(regions), sorted({r.kind for r in regions}), config.queue)

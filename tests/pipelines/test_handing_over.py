@@ -1,0 +1,44 @@
+"""The commands of handing over: what they write, what they say, and how they refuse."""
+
+from pathlib import Path
+
+import pytest
+
+from intake.services.home import Home
+from pipelines.command import main
+from tests.services.handover.archive import archive
+
+
+@pytest.fixture
+def filled(home: Home, tmp_path: Path) -> list[str]:
+    archive(home, tmp_path / "in")
+    return ["--home", str(home.folder)]
+
+
+def test_a_bag_goes_out_and_comes_in(filled: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([*filled, "export", "bag", "--to", str(tmp_path / "bag"), "--consignment", "C"]) == 0
+    assert main(["--home", str(tmp_path / "other"), "receive", str(tmp_path / "bag")]) == 0
+    assert "each as it was bagged" in capsys.readouterr().out
+    assert main([*filled, "receive", str(tmp_path / "bag")]) == 2
+    assert "empty home" in capsys.readouterr().err
+    assert main([*filled, "receive", str(tmp_path / "in/c")]) == 2
+    assert "--consignment" in capsys.readouterr().err
+
+
+def test_packages_by_name(filled: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for name, words in (("records", "records of"), ("iiif", "manifests"), ("drafts", "draft entries")):
+        assert main([*filled, "export", name, "--to", str(tmp_path / name), "--consignment", "C"]) == 0
+        assert words in capsys.readouterr().out and list((tmp_path / name).iterdir())
+    assert main([*filled, "export", "scans", "--to", str(tmp_path / "s.csv"), "--consignment", "C"]) == 2
+    assert "a table is of all" in capsys.readouterr().err
+    assert main([*filled, "export", "records", "--to", str(tmp_path / "r"), "--consignment", "nobody"]) == 2
+
+
+def test_moves_and_withdrawal(filled: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    move = ["move", "--consignment", "C", "--box", "B1", "--piece", "0001", "--to", "shelf 7", "--who", "Ida"]
+    assert main([*filled, *move]) == 0
+    assert "from box B1 to shelf 7" in capsys.readouterr().out
+    assert main([*filled, "withdraw", "--consignment", "C", "--who", "Ida", "--why", "the owner's letter"]) == 0
+    assert "5 scans" in capsys.readouterr().out
+    assert main([*filled, "export", "scans", "--to", str(tmp_path / "s.csv")]) == 0
+    assert (tmp_path / "s.csv").read_text().count("\n") == 2  # the head, and the other owner's
