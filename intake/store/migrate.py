@@ -9,7 +9,7 @@ from pathlib import Path
 from sqlalchemy import Connection, delete, inspect, select
 
 from intake.errors import HomeError
-from intake.store.schema import metadata, schema_version
+from intake.store.schema import indexes, metadata, schema_version
 
 NEWEST = "0002"
 _FIRST = "0001"  # the tables as they were before versions were written down
@@ -22,8 +22,9 @@ def is_current(connection: Connection) -> bool:
     there = set(seen.get_table_names())
     if not set(metadata.tables) <= there or _version(connection, there) != NEWEST:
         return False
-    indexes = {i["name"] for some in seen.get_multi_indexes().values() for i in some}
-    return all(index.name in indexes for table in metadata.tables.values() for index in table.indexes)
+    have = {i["name"] for some in seen.get_multi_indexes().values() for i in some}
+    tables = metadata.tables.values()
+    return all(index.name in have for table in tables for index in indexes(table, connection.dialect.name))
 
 
 def bring_forward(connection: Connection, name: str) -> None:
@@ -45,7 +46,7 @@ def bring_forward(connection: Connection, name: str) -> None:
     metadata.create_all(connection)
     _refuse_strangers(connection, name, set(metadata.tables))
     for table in metadata.sorted_tables:
-        for index in table.indexes:  # of a table that was there before the index was
+        for index in indexes(table, connection.dialect.name):  # of a table that was there before the index was
             index.create(connection, checkfirst=True)
     if is_new:
         connection.execute(schema_version.insert().values(version_num=NEWEST))
