@@ -27,6 +27,9 @@ from intake.store.database import Connection
 from intake.store.differences import Told
 from intake.store.pairs import Pair
 
+# A line that no two readers agree on still shows that lettering stands there.
+_LEGIBLE = 0.5
+
 
 @dataclass(frozen=True, slots=True)
 class Shown:
@@ -196,7 +199,7 @@ def _shown(home: Home, d: Dossier, stamps: Stamps) -> Shown:
             tuple(((x - r.box.left) / scale, (y - r.box.top) / scale) for x, y in line.corners),
         )
         for line in (d.reading.lines if d.reading else ())
-        if line.agreed
+        if line.agreed or line.confidence >= _LEGIBLE
     )
     return Shown(d.key, home.picture(d.key, "working", stamps.stages["render"]), (scale, r.box.left, r.box.top), lines)
 
