@@ -56,10 +56,13 @@ def withdraw(home: Home, config: Config, code: str, who: str, why: str) -> Withd
 
 
 def _remove_files(home: Home, gone: set[str]) -> None:
-    """Every picture and fingerprint of these files, under every stamp that they were ever made under."""
+    """Every picture, pyramid and fingerprint of these files, under every stamp that they were ever made under."""
     folders = [home.folder / "derivatives", *(home.folder / "features").glob("*")]
     for folder in folders:
         for shelf in sorted({d[:2] for d in gone}):
             for path in (folder / shelf).glob("*"):
                 if path.name[:64] in gone:
                     path.unlink(missing_ok=True)
+    for path in (home.folder / "pyramids").glob("*.tif"):
+        if path.name[:64] in gone:
+            path.unlink(missing_ok=True)

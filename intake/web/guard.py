@@ -70,7 +70,9 @@ class Guard:
                 added = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     added[name] = value
-                added.setdefault("Cache-Control", "no-store")
+                # Our own files may be kept, and are asked after each time; nothing else is kept unless it says so.
+                is_ours = scope["path"].startswith("/static/")
+                added.setdefault("Cache-Control", "no-cache" if is_ours else "no-store")
             await send(message)
 
         await self._app(scope, receive, send_guarded)

@@ -22,6 +22,9 @@ def made(home: Home, tmp_path: Path) -> Archive:
 
 def test_nothing_is_left_but_the_account(made: Archive, tmp_path: Path) -> None:
     move_piece(made.home, "D", "B1", "0009", "shelf 1", "Ida")
+    pyramids = made.home.folder / "pyramids"
+    pyramids.mkdir(exist_ok=True)
+    (pyramids / f"{made.keys['other'].digest}-1-0-0-0-9-9-256q90.tif").write_bytes(b"looked at")
     account = withdraw(made.home, SETTINGS, "D", "Ida", "the owner's letter")
     assert account.account["removed"]["pieces"] == 1 and account.account["files"] == [made.keys["other"].digest]
     for name in TABLES:
