@@ -6,10 +6,10 @@ revision in ``migrations/versions`` (alembic), and ``NEWEST`` names the last. al
 
 from pathlib import Path
 
-from sqlalchemy import Connection, delete, inspect, select
+from sqlalchemy import Connection, Index, delete, inspect, select
 
 from intake.errors import HomeError
-from intake.store.schema import indexes, metadata, schema_version
+from intake.store.schema import metadata, schema_version
 
 NEWEST = "0002"
 _FIRST = "0001"  # the tables as they were before versions were written down
@@ -22,9 +22,8 @@ def is_current(connection: Connection) -> bool:
     there = set(seen.get_table_names())
     if not set(metadata.tables) <= there or _version(connection, there) != NEWEST:
         return False
-    have = {i["name"] for some in seen.get_multi_indexes().values() for i in some}
-    tables = metadata.tables.values()
-    return all(index.name in have for table in tables for index in indexes(table, connection.dialect.name))
+    indexes = {i["name"] for some in seen.get_multi_indexes().values() for i in some}
+    return all(index.name in indexes for index in indexes_of(connection))
 
 
 def bring_forward(connection: Connection, name: str) -> None:
@@ -45,11 +44,16 @@ def bring_forward(connection: Connection, name: str) -> None:
         _upgrade(connection, before)
     metadata.create_all(connection)
     _refuse_strangers(connection, name, set(metadata.tables))
-    for table in metadata.sorted_tables:
-        for index in indexes(table, connection.dialect.name):  # of a table that was there before the index was
-            index.create(connection, checkfirst=True)
+    for index in indexes_of(connection):  # of a table that was there before the index was
+        index.create(connection, checkfirst=True)
     if is_new:
         connection.execute(schema_version.insert().values(version_num=NEWEST))
+
+
+def indexes_of(connection: Connection) -> list[Index]:
+    """The indexes that this sort of database is to have: some are for one alone (``ddl_if``)."""
+    every = [index for table in metadata.sorted_tables for index in table.indexes]
+    return [i for i in every if i._ddl_if is None or i._ddl_if.dialect == connection.dialect.name]
 
 
 def _version(connection: Connection, there: set[str]) -> str:

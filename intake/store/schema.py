@@ -54,7 +54,7 @@ scan = Table(
     Column("is_reference", Boolean, nullable=False),
     Column("sequence", String(12), nullable=False),
     Index("scan_by_digest", "digest"),
-    Index("scan_by_box", "consignment", "box", info={"only": "sqlite"}).ddl_if(dialect="sqlite"),  # see _path_key
+    Index("scan_by_box", "consignment", "box").ddl_if(dialect="sqlite"),  # PostgreSQL: see _path_key
 )
 
 listed = Table(
@@ -345,8 +345,3 @@ desk_session = Table(
     Column("name", ForeignKey("desk_user.name"), nullable=False),
     Column("until", String(32), nullable=False),
 )
-
-
-def indexes(table: Table, dialect: str) -> list[Index]:
-    """The indexes that ``table`` has on a database of this dialect."""
-    return [i for i in table.indexes if i.info.get("only", dialect) == dialect]

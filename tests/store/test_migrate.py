@@ -9,7 +9,6 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import text
-from sqlalchemy.schema import SchemaItem
 
 from intake.errors import HomeError
 from intake.store import migrate, runs
@@ -32,12 +31,12 @@ def first(tmp_path: Path) -> Path:
 def unlike(database: Database) -> list[object]:
     """What alembic finds to differ between the tables that are there and those of schema.py."""
     with database.read() as connection:
-        dialect = connection.dialect.name
+        wanted = {i.name for i in migrate.indexes_of(connection)}
 
-        def is_ours(thing: SchemaItem, _name: object, sort: str, _there: bool, _beside: object) -> bool:
-            return sort != "index" or thing.info.get("only", dialect) == dialect
+        def is_for_it(_thing: object, name: str | None, sort: str, *_: object) -> bool:
+            return sort != "index" or name in wanted
 
-        context = MigrationContext.configure(connection, opts={"include_object": is_ours})
+        context = MigrationContext.configure(connection, opts={"include_object": is_for_it})
         return list(compare_metadata(context, metadata))
 
 
