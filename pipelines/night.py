@@ -1,6 +1,7 @@
 """What a run tells the person in front of it: per box, with an honest estimate, and the costs at its end."""
 
 import os
+import sys
 import time
 from collections import Counter
 from collections.abc import Iterable
@@ -18,6 +19,15 @@ from intake.services.home import now
 from pipelines.say import inert
 
 _MEASURED_FROM = 20
+
+
+class Screen(Console):
+    """Where a run is shown. When its reader has gone (``kinfold run | head``) it is silent: the run goes on."""
+
+    def on_broken_pipe(self) -> None:
+        """Instead of ending the process, as rich would."""
+        self.quiet = True
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 @dataclass

@@ -19,7 +19,7 @@ from intake.services.stamps import stamps_of
 from intake.store import families, ledger, pairs
 from intake.web.report import write_report
 from pipelines import engine
-from pipelines.night import Night, cost_lines
+from pipelines.night import Night, Screen, cost_lines
 from pipelines.notify import notify
 from pipelines.say import hold_words, inert, say_explained, say_page
 
@@ -37,7 +37,7 @@ def run_night(
 
     Raises ConfigError, BusyError, HomeError or StoppedError.
     """
-    console = Console(highlight=False)
+    console = Screen(highlight=False)
     config = load_config(config_folder)
     stamps = stamps_of(config)
     started = time.monotonic()

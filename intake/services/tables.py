@@ -9,9 +9,9 @@ from typing import Any
 
 from intake.config.load import Config
 from intake.errors import UsageError
-from intake.kin import Decision, Differences, Family, Match, NumberedSet, Section
+from intake.kin import Differences, Family, Match, NumberedSet, Section
 from intake.model import Finding, Listed, PartKey, Stamps
-from intake.services.condition import examined_of
+from intake.services.condition_rows import condition_rows
 from intake.services.dates import PieceDates, PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.folds import pattern
@@ -306,24 +306,6 @@ def _sides(known: Known, code: str, lines: Iterable[Listed]) -> Iterable[Row]:
             )  # fmt: skip
 
 
-def _condition(known: Known) -> Iterable[Row]:
-    """Worn places as they stand, rejected ones too, then the grades, the newest first."""
-    for d in known.parts:
-        place = (d.scan.consignment, d.scan.box, d.piece, d.scan.path, d.key.part)
-        for p in d.worn.places:
-            yield (*place, p.sort, p.state, p.certainty, *p.box, "", "", p.words, *_examined(p.by))
-        for g in d.worn.grades:
-            said = (str(g.shown.get(name, "")) for name in ("grade", "scale", "words"))
-            yield (*place, "", "graded", *[None] * 5, *said, *_examined(g))
-
-
-def _examined(by: Decision | None) -> Row:
-    if by is None:
-        return ("", "", None, None, "")
-    how = examined_of(by)
-    return (by.made_at, by.who, how.unframed, how.both_sides, how.light)
-
-
 def _across(known: Known) -> Iterable[Row]:
     """What is told of a piece beside another one: scanned again, or no double at all."""
     of = known.finder()
@@ -449,6 +431,6 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
             "consignment", "box", "piece", "scan", "part", "sort", "state", "certainty", "left", "top", "width",
             "height", "grade", "scale", "words", "at", "who", "unframed", "both_sides", "light",
         ),
-        _condition,
+        lambda known: condition_rows(known.parts),
     ),
 }  # fmt: skip

@@ -61,10 +61,14 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class _Held:
-    """The working image and its halvings (RGB), and per channel what the positive shows for each of its tones."""
+    """The working image and its halvings (RGB), and per channel what the positive shows for each of its tones.
+
+    ``colourless``: the positive is grey, the mean of what the three channels show.
+    """
 
     levels: tuple[Picture, ...]
     tones: Picture | None
+    colourless: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +119,9 @@ class Tiles:
             raise NoPicture from error
         if look.positive is not None and held.tones is not None:
             made = cv2.LUT(made, held.tones)
+            if held.colourless:
+                grey = np.round(made.mean(axis=2, dtype=np.float32)).astype(np.uint8)
+                made = np.repeat(grey[..., None], 3, axis=2)
         return made, pyramid is not None or not wants_more
 
     def _warp(self, look: Look, box: Box, size: tuple[int, int]) -> NDArray[np.float64]:
@@ -148,7 +155,10 @@ class Tiles:
                 self._held.move_to_end(name)
                 return self._held[name]
         working = _read(look.working)
-        made = _Held(_halved(working), _tones(working, _read(look.positive)) if look.positive else None)
+        positive = _read(look.positive) if look.positive else None
+        made = _Held(_halved(working), None)
+        if positive is not None:
+            made = _Held(made.levels, _tones(working, positive), not np.ptp(positive, axis=2).any())
         with self._guard:
             self._held[name] = made
             while len(self._held) > self._config.looking.held_pictures:
@@ -228,8 +238,8 @@ def _halved(picture: Picture) -> tuple[Picture, ...]:
 def _tones(working: Picture, positive: Picture) -> Picture:
     """(1, 256, 3): what the positive shows for each tone of the film, channel by channel, as the two pictures have it.
 
-    The positive is one curve a channel (``stages.render.positive``), so their pixels tell it; tones that do not occur
-    are put between their neighbours.
+    The positive is one curve a channel (``intake/imaging/darkroom.py``), so their pixels tell it; tones that do not
+    occur are put between their neighbours.
     """
     if working.shape != positive.shape:
         raise NoPicture

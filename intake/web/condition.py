@@ -13,6 +13,7 @@ from intake.services.upright import at, inverse
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.rulings import handled, text_of
+from intake.web.words import part_name
 
 # The picture that is clicked on is so high; a place put by a click is this share of its long edge wide and high.
 CLICKED_PX = 480
@@ -39,6 +40,8 @@ def _say(request: Request, form: FormData, who: str) -> str:
         sort = text_of(form, "sort")
         box = _clicked(desk, form, key) if named == "add_place" else asked.box(form)
         number = examining.rule_on_place(desk.home, desk.config, who, named, key, sort, box, looked, words)
+    if piece := text_of(form, "of_piece"):
+        return f"/pieces/{part_name(asked.part(piece))}?done={number}#h-worn"
     return f"/families/{asked.code(text_of(form, 'family'))}?done={number}#h-worn"
 
 

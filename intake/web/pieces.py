@@ -110,6 +110,9 @@ def _drawn(seen: Any) -> str:
         shapes.append(("outline", seen.outline))
     for line, start, end in seen.member.fold_places:
         shapes.append(("printed" if line.printed else "fold", (start, end)))
+    for place, (left, top, wide, high) in seen.member.worn_places:
+        right, low = left + wide, top + high
+        shapes.append((f"worn-{place.state}", ((left, top), (right, top), (right, low), (left, low))))
     return ";".join(f"{kind} {' '.join(f'{v:.5f}' for corner in at for v in corner)}" for kind, at in shapes)
 
 

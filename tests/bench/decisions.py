@@ -56,19 +56,20 @@ def _cpu_s(process: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-def session(rulings: int, server: int) -> tuple[list[float], list[float], float]:
-    """(seconds of each round trip, seconds of each opening of the queue, CPU seconds of the server for all trips)."""
+def session(rulings: int, server: int) -> tuple[list[float], list[float], float, float]:
+    """(seconds of each round trip, of each opening of the queue; CPU seconds of the server for all of either)."""
     _one_core(1)
     base = f"http://{HOST}:{PORT}"
     trips: list[float] = []
     openings: list[float] = []
-    cpu = 0.0
+    cpu = queue_cpu = 0.0
     with httpx.Client(base_url=base, headers={"Origin": base}, follow_redirects=True, timeout=120) as client:
         client.post("/who", data={"who": "Ida Marl"})
         for _ in range(5):
-            started = time.perf_counter()
+            before, started = _cpu_s(server), time.perf_counter()
             first = client.get("/families")
             openings.append(time.perf_counter() - started)
+            queue_cpu += _cpu_s(server) - before
         codes = re.findall(r'<h2>.*?href="/families/(F-[0-9A-Z]+)"', first.text, re.S)
         page = client.get(f"/families/{codes[0]}")
         for n in range(rulings):
@@ -87,7 +88,7 @@ def session(rulings: int, server: int) -> tuple[list[float], list[float], float]
             if "/families/F-" not in str(page.url):  # a family of two is gone: on with the next one
                 code = re.findall(r'<h2>.*?href="/families/(F-[0-9A-Z]+)"', client.get("/families").text, re.S)[0]
                 page = client.get(f"/families/{code}" + (f"?done={n + 1}" if (n + 1) % 5 == 4 else ""))
-    return trips, openings, cpu
+    return trips, openings, cpu, queue_cpu
 
 
 def main() -> None:
@@ -115,12 +116,14 @@ def main() -> None:
                 break
             except httpx.TransportError:
                 time.sleep(0.1)
-        trips, openings, cpu = session(given.rulings, server.pid)
+        trips, openings, cpu, queue_cpu = session(given.rulings, server.pid)
     finally:
         server.terminate()
         server.wait()
     ranked = sorted(trips)
-    print(f"queue opened {len(openings)} times: {', '.join(f'{1000 * t:.0f}' for t in openings)} ms")
+    opened = ", ".join(f"{1000 * t:.0f}" for t in openings)
+    each = 1000 * queue_cpu / len(openings)
+    print(f"queue opened {len(openings)} times: {opened} ms; {each:.0f} CPU-ms of the server each")
     print(
         f"{len(trips)} round trips: median {1000 * statistics.median(trips):.0f} ms, "
         f"p95 {1000 * ranked[int(0.95 * len(ranked))]:.0f} ms, most {1000 * ranked[-1]:.0f} ms; "

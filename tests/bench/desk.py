@@ -1,8 +1,8 @@
 """What looking costs: tiles from the pyramid of a scan of 115 MP, plain and laid over another; families in a browser.
 
 ``python -m tests.bench.desk --work DIR`` makes two scans, B a copy of A that lies askew, and asks the desk for their
-tiles as a viewer would; ``--home HOME`` (one that a run was done on) opens its families in Chromium, one after another.
-The server has one core and all that asks has another, where there are two.
+tiles as a viewer would; ``--home HOME`` (one that a run was done on) opens its families in Chromium, one after the
+other. The server has one core and all that asks has another, where there are two.
 """
 
 import argparse

@@ -270,6 +270,28 @@ def test_progress_is_shown_for_boxes_of_any_name(tmp_path: Path) -> None:
     assert log.count("is blank") == 2 * len(names)
 
 
+def test_a_run_goes_on_when_nobody_reads_what_it_says(tmp_path: Path) -> None:
+    code = (
+        "import sys; from pathlib import Path; from pipelines.night import Night, Screen\n"
+        "night = Night(Screen(highlight=False)); night.log_to(Path(sys.argv[1]))\n"
+        "sys.stdin.read()\n"
+        "with night:\n"
+        "    for n in range(3): night.say(f'line {n}')\n"
+        "night.close()"
+    )
+    log = tmp_path / "run.log"
+    run = subprocess.Popen(
+        [sys.executable, "-c", code, str(log)], cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert run.stdin is not None
+    assert run.stdout is not None
+    run.stdout.close()
+    run.stdin.close()
+    assert run.wait(60) == 0
+    assert [line.split(" ", 1)[1] for line in log.read_text().splitlines()] == ["line 0", "line 1", "line 2"]
+
+
 def test_names_cannot_speak_to_the_terminal(kinfold: Kinfold, tmp_path: Path) -> None:
     folder = tmp_path / "delivery"
     (folder / "B\x1b]0;owned\x07").mkdir(parents=True)

@@ -68,6 +68,13 @@ HANG_ON = {
             "differ",
             "order",
             "clash",
+            "lanes",
+            "looking",
+            "records",
+            "sampling",
+            "papers",
+            "paper_template",
+            "entry",
         )
     },
 }

@@ -9,7 +9,7 @@ from intake.model import PartKey, Rendered
 from intake.services import views
 from intake.store import moves, scans
 from tests.made import AT, FRAME, Written, classified, received
-from tests.web.hand import Client, Made
+from tests.web.hand import TORN, Client, Made
 
 
 def address(key: PartKey) -> str:
@@ -105,3 +105,15 @@ def test_what_a_ruling_rests_on_is_the_same_whoever_looks(own: Made, config: Con
     code = views.family_holding(own.home, [own.art])
     seen = {views.family_view(own.home, config, code, ours).seen for ours in ("", "C", "D")}
     assert len(seen) == 1
+
+
+def test_worn_places_are_drawn_and_ruled_on(own: Made, config: Config) -> None:
+    client = Client(own.home, config)
+    client.post("/who", {"who": "Ida Marl"})
+    text = client.get(address(own.sheet)).text
+    assert "worn-suggested" in text and "data-jump=" in text and "It is so" in text
+    place = {name: str(value) for name, value in zip(TORN._fields, TORN, strict=True)}
+    how = {"of_piece": f"{own.sheet.digest}-1", "part": f"{own.sheet.digest}-1", "light": "raking light"}
+    answer = client.post("/condition", how | {"verb": "confirm_place", "sort": "tear"} | place)
+    assert answer.headers["location"] == f"{address(own.sheet)}?done=1#h-worn"
+    assert "worn-confirmed" in client.get(address(own.sheet)).text

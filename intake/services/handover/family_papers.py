@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 
 from intake.config.load import Config
-from intake.model import Box
 from intake.services.cautions import cautions_of
 from intake.services.handover import typeset as t
 from intake.services.handover.flat import identifier, said
@@ -81,9 +80,12 @@ def _condition(p: PieceRecord, config: Config, setter: t.Typesetter) -> t.Paper:
     front = _front(p)
     width, height = _frame(front)
     picture = setter.picture(front, (width, height), "working")
-    on_front = [m for m in p.marks if m.key == front.key]
+    on_front = [(m.box, f"{m.kind}: {m.value}", m.source.who) for m in p.marks if m.key == front.key]
+    on_front += [
+        (c.at[1], f"{c.words} ({c.certainty})", c.source.who) for c in p.condition if c.at and c.at[0] == front.key
+    ]
     upright = Upright(front.box, front.turn.rotation, front.turn.mirrored) if front.box.width else None
-    places = [list(upright.place(Box(*m.box))) for m in on_front] if upright else []
+    places = [list(upright.place(box)) for box, _, _ in on_front] if upright else []
     marked: list[t.Block] = (
         [{"kind": "marked", "picture": picture, "places": places}]
         if isinstance(picture, dict)
@@ -100,8 +102,8 @@ def _condition(p: PieceRecord, config: Config, setter: t.Typesetter) -> t.Paper:
                     ("Seen on the scan", "; ".join(f"{c.words} ({c.certainty})" for c in p.condition) or "nothing")),
             t.text(config.papers.condition),
             *marked,
-            t.rows([("no.", 0.5), ("mark that a person accepted", 3.0), ("by", 2.0)],
-                   [[str(n), f"{m.kind}: {m.value}", m.source.who] for n, m in enumerate(on_front, start=1)]),
+            t.rows([("no.", 0.5), ("accepted mark, or place", 3.0), ("by", 2.0)],
+                   [[str(n), words, who] for n, (_, words, who) in enumerate(on_front, start=1)]),
             t.heading("By the person who looks"),
             t.rows([("what (term)", 2.0), ("where on the piece", 2.0), ("how much", 1.2), ("cause known?", 1.2)],
                    [[" "] * 4 for _ in range(6)]),

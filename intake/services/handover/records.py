@@ -65,11 +65,15 @@ class Measurement:
 
 @dataclass(frozen=True, slots=True)
 class Stated:
-    """Something said of the piece in words: a title, a state. ``certainty``: confirmed, stated or suggested."""
+    """Something said of the piece in words: a title, a state. ``certainty``: confirmed, stated or suggested.
+
+    ``at`` is the place that it is said of, where it is of one (pixels of the stored file).
+    """
 
     words: str
     certainty: str
     source: Source
+    at: tuple[PartKey, Box] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -445,11 +449,14 @@ def _condition(of: Sequence[Dossier], turn: Orientation, called: Mapping[str, st
     for d in of:
         for p in d.worn.standing:
             words = called.get(p.sort, p.sort) + (f": {p.words}" if p.words else "")
+            at = (d.key, p.box)
             where = f"{d.scan.path}, picture {d.key.part}, at {' '.join(map(str, p.box))} px"
             if p.by:
-                yield Stated(words, "confirmed", Source(p.by.who, p.by.made_at, f"{examined_of(p.by).says}; {where}"))
+                yield Stated(
+                    words, "confirmed", Source(p.by.who, p.by.made_at, f"{examined_of(p.by).says}; {where}"), at
+                )
             else:
-                yield Stated(words, "suggested", Source(PROGRAM, on=where))
+                yield Stated(words, "suggested", Source(PROGRAM, on=where), at)
         for g in d.worn.grades:
             grade = f"grade {g.shown.get('grade', '')} ({g.shown.get('scale', '')} scale)"
             yield Stated(grade, "stated", Source(g.who, g.made_at, examined_of(g).says))

@@ -26,7 +26,7 @@ const begin = async () => {
     const made = lines ? shapes.map(({ kind, corners }) => {
       const points = [];
       for (let n = 0; n + 1 < corners.length; n += 2) points.push(place(corners[n], corners[n + 1]));
-      const shape = document.createElementNS("http://www.w3.org/2000/svg", kind === "outline" ? "polygon" : "polyline");
+      const shape = document.createElementNS("http://www.w3.org/2000/svg", corners.length > 4 ? "polygon" : "polyline");
       shape.setAttribute("points", points.join(" "));
       shape.setAttribute("class", kind);
       return shape;
@@ -71,6 +71,15 @@ const begin = async () => {
     }
     const name = keys[event.key.toLowerCase()];
     if (name && tools.querySelector(`[data-do="${name}"]`)) doing[name]();
+  });
+  document.addEventListener("click", (event) => {
+    const box = event.target.closest("[data-jump]")?.dataset.jump.split(",").map(Number);
+    if (box?.length !== 4) return;
+    const [left, top, wide, high] = box;
+    const room = 0.5 * Math.max(wide, high, 0.02);
+    const goal = [left - room, (top - room) * pane.tall, wide + 2 * room, (high + 2 * room) * pane.tall];
+    pane.port.fitBounds(new window.OpenSeadragon.Rect(...goal));
+    table.scrollIntoView({ block: "nearest" });
   });
   pane.viewer.addHandler("update-viewport", draw);
   pane.viewer.addHandler("animation-finish", () => sharpen().catch(() => undefined));

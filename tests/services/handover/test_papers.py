@@ -14,6 +14,7 @@ from intake.services.handover.papers import export_papers
 from intake.services.handover.records import Wanted
 from intake.services.home import Home
 from intake.services.places import move_piece
+from intake.store import decisions
 from tests.made import AT, CONFIG, SETTINGS, section
 from tests.services.handover.archive import AUTO, IDA, LETTER, SECRET, Archive, archive
 from tests.services.handover.test_records import HOSTILE
@@ -76,6 +77,15 @@ def test_the_family_on_either_paper(made: Archive, tmp_path: Path, paper: str, p
         assert [o for page in pdf for o in page.get_objects() if o.type == pypdfium2.raw.FPDF_PAGEOBJ_IMAGE], (
             "no picture"
         )
+
+
+def test_places_that_a_person_put_stand_on_the_condition_report(made: Archive, tmp_path: Path) -> None:
+    seen = {"sort": "tear", "box": [10, 20, 30, 40], "words": "", "unframed": True, "both_sides": True, "light": "day"}
+    with made.home.database.write() as connection:
+        decisions.add_decision(connection, AT, IDA, "add_place", [made.keys["sheet"]], seen)
+    export_papers(made.home, SETTINGS, tmp_path, Wanted("C", made.family()), made_at=AT)
+    report = text(next(p for p in tmp_path.glob("condition-*") if "0002" in p.name))
+    assert f"3 {SETTINGS.condition.sorts['tear'].called} (confirmed)" in report
 
 
 def test_the_same_ledger_gives_the_same_papers(made: Archive, tmp_path: Path) -> None:
