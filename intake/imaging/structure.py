@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float32]
 STEP_PX = 4
 _EYE = np.eye(3, dtype=np.float32)
+_ONE_PALETTE = 0.6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,6 +69,8 @@ def shared_ways(both: Floats, cells: NDArray[np.bool_], noise: float, least: flo
     aa, bb, ab = total[:3, :3] + noise * np.eye(3), total[3:, 3:] + noise * np.eye(3), total[:3, 3:]
     root_a, root_b = (np.linalg.inv(np.linalg.cholesky(m)) for m in (aa, bb))
     left, strength, right = np.linalg.svd(root_a @ ab @ root_b.T)
+    if strength[0] < _ONE_PALETTE:  # another palette: no direction of the whole is shared, but each place has its own
+        return Ways(_EYE, _EYE)
     k = max(1, int((strength >= least).sum()))
     ways_a, ways_b = (root_a.T @ left)[:, :k], (root_b.T @ right.T)[:, :k]
     return Ways(

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from intake.config.certificates import Certificate
 from intake.model import Box, Mark
 from intake.stages.clash import Looks, claimed_year, clashes
 from tests.made import SETTINGS
@@ -56,3 +57,18 @@ def test_marks_on_a_strip_and_marks_nobody_accepted_speak_against_nothing() -> N
 def test_no_words_say_what_a_piece_is() -> None:
     said = " ".join(f"{r.words} {r.innocent}" for r in RULES.rules.values()).casefold()
     assert not any(word in said for word in ("fake", "forgery", "genuine", "authentic", "original "))
+
+
+@pytest.mark.parametrize(
+    "row", [r for r in SETTINGS.certificates if r.year_from and r.values], ids=lambda r: f"{r.country} {r.label}"
+)
+def test_every_dated_certificate_clashes_before_its_time_and_not_in_it(row: Certificate) -> None:
+    """Row by row of config/certificates.csv; years on which sources differ are called possible."""
+    assert row.year_from is not None
+    mark = _mark("certificate", row.values[0], periods=((row.year_from, row.year_to),), doubtful=row.doubtful)
+    before = replace(CLAIM, value="-", year=row.year_from - 5)
+    (told,) = clashes(Looks((before, mark)), RULES)
+    assert told.rule == "certificate"
+    assert told.strength == ("possible" if row.year_from in row.doubtful else "plain")
+    within = replace(CLAIM, value="-", year=row.year_from)
+    assert clashes(Looks((within, mark)), RULES) == []
