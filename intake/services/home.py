@@ -12,7 +12,8 @@ from intake.store import holds
 from intake.store.database import Database, open_database
 
 _ADDRESS = "database.address"  # there only where the database is not the file kinfold.db
-PICTURES = ("working", "thumb", "positive")
+# Derivatives, and the stage that makes each.
+PICTURES = {"working": "render", "thumb": "render", "positive": "classify"}
 
 
 class Home:

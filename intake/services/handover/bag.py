@@ -123,7 +123,7 @@ class _Bagging:
     def _made_of_them(self, parts: list[Dossier]) -> None:
         stages = self.stamps.stages
         for key in sorted({d.key for d in parts}):
-            made = [picture_path(self.home.folder, key, name, stages.get("render", "")) for name in PICTURES]
+            made = [picture_path(self.home.folder, key, name, stages.get(by, "")) for name, by in PICTURES.items()]
             made.append(features_path(self.home.folder, key, stages.get("fingerprint", "")))
             for source in made:
                 if source.is_file():
