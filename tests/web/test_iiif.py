@@ -137,7 +137,8 @@ def scanned(folder: Path, picture: np.ndarray, working_px: int) -> tuple[Home, P
     written.looked(scan, (Rendered(box, *working.shape[1::-1], 1 / factor), classified("finished_sheet")), check=check)
     key = PartKey(digest, 1)
     data = cv2.imencode(".jpg", working, [cv2.IMWRITE_JPEG_QUALITY, 95])[1].tobytes()
-    write_whole(home.picture(key, "working", STAMPS.stages["render"]), data)
+    for made in ("working", "thumb"):
+        write_whole(home.picture(key, made, STAMPS.stages["render"]), data)
     return home, key
 
 
