@@ -3,29 +3,21 @@
 from dataclasses import dataclass
 
 from intake.config.load import Config
-from intake.errors import KinfoldError
 from intake.model import PartKey
-from intake.services.dates import piece_dates
+from intake.services.dates import PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers_of, dossiers_of_scans
-from intake.services.home import Home, now
+from intake.services.home import Home
 from intake.services.looks import may_see
 from intake.services.orient import orientations
 from intake.services.pictures import NoPicture
+from intake.services.places import MoveRefused, write_move
 from intake.services.review import LedgerRow, ledger_rows, named
 from intake.services.shown import MemberView, member_view
 from intake.services.upright import at
 from intake.services.whose import Whose
 from intake.stages.dating import Dated
 from intake.store import decisions, desk, families, moves, pairs, relations, scans
-from intake.store.moves import Moved
-
-_LONGEST_PLACE = 200
-
-PieceName = tuple[str, str, str]  # consignment, box, piece
-
-
-class MoveRefused(KinfoldError):
-    """A move that cannot be written down; ``str(error)`` says why, and what to do."""
+from intake.store.moves import Move
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +48,7 @@ class PieceView:
 
     name: PieceName
     place: str
-    moved: tuple[Moved, ...]
+    moved: tuple[Move, ...]
     scans: tuple[ScanView, ...]
     listed: str | None
     related: tuple[tuple[str, str, str], ...]
@@ -106,9 +98,7 @@ def move_piece(home: Home, who: str, key: PartKey, whose: Whose, seen: str, to: 
 
     Raises MoveRefused when it is somewhere else by now, or ``to`` is no place.
     """
-    who, to = named(who), " ".join(to.split())
-    if not to or len(to) > _LONGEST_PLACE or not to.isprintable():
-        raise MoveRefused(f"Say where it is now, in 1 to {_LONGEST_PLACE} characters: a box, a shelf, a person.")
+    who = named(who)
     with home.database.write() as connection:
         may_see(connection, whose, [key.digest])
         stamps = desk.shown_stamps(connection)
@@ -121,9 +111,7 @@ def move_piece(home: Home, who: str, key: PartKey, whose: Whose, seen: str, to: 
             last = next(iter(moves.moves_of(connection, *name)), None)
             by = f" by {last.who} ({last.at})" if last else ""
             raise MoveRefused(f"Since the page was shown, it was moved to {there}{by}. Look again, then move it.")
-        if to == there:
-            raise MoveRefused(f"It is at {there} already.")
-        moves.add_move(connection, *name, (there, to), now(), who)
+        write_move(connection, name, to, who)
 
 
 def _name(d: Dossier) -> PieceName:

@@ -2,19 +2,9 @@
 
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import ColumnElement, Connection, insert, select, update
 
 from intake.store.schema import consignment, move, move_reason
-
-
-@dataclass(frozen=True, slots=True)
-class Moved:
-    """One move of a piece: from where to where, when (ISO 8601, UTC) and by whose word."""
-
-    from_place: str
-    to_place: str
-    at: str
-    who: str
 
 
 def add_move(
@@ -60,14 +50,15 @@ class Move:
 
 def all_moves(connection: Connection, code: str | None = None) -> list[Move]:
     """The movement log, the oldest first; of one consignment when it is named."""
-    query = select(move, move_reason.c.why).outerjoin(move_reason, move_reason.c.move == move.c.id).order_by(move.c.id)
-    if code is not None:
-        query = query.where(move.c.consignment == code)
-    return [Move(**{**row, "why": row["why"] or ""}) for row in connection.execute(query).mappings()]
+    return _moves(connection, *([] if code is None else [move.c.consignment == code]))
 
 
-def moves_of(connection: Connection, code: str, box: str, piece: str) -> list[Moved]:
+def moves_of(connection: Connection, code: str, box: str, piece: str) -> list[Move]:
     """Every move of a piece, the newest first."""
-    columns = (move.c.from_place, move.c.to_place, move.c.at, move.c.who)
-    query = select(*columns).where(move.c.consignment == code, move.c.box == box, move.c.piece == piece)
-    return [Moved(*row) for row in connection.execute(query.order_by(move.c.id.desc()))]
+    return _moves(connection, move.c.consignment == code, move.c.box == box, move.c.piece == piece)[::-1]
+
+
+def _moves(connection: Connection, *where: ColumnElement[bool]) -> list[Move]:
+    query = select(move, move_reason.c.why).outerjoin(move_reason, move_reason.c.move == move.c.id).where(*where)
+    rows = connection.execute(query.order_by(move.c.id)).mappings()
+    return [Move(**{**row, "why": row["why"] or ""}) for row in rows]

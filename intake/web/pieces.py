@@ -8,7 +8,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from intake.services import views
-from intake.services.piece import MoveRefused, PieceView, move_piece, piece_view
+from intake.services.piece import PieceView, move_piece, piece_view
+from intake.services.places import MoveRefused
 from intake.services.review import RulingRefused
 from intake.web import asked
 from intake.web.desk import Desk
