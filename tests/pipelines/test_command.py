@@ -15,7 +15,7 @@ from rich.console import Console
 from intake import errors
 from intake.config.load import load_config
 from intake.model import Finding
-from intake.services import relate
+from intake.services import differing, relate
 from intake.services.find import Found, Hit
 from intake.services.home import Home
 from intake.services.stamps import stamps_of
@@ -235,6 +235,7 @@ def test_a_run_with_nothing_to_do_is_over_at_once_and_without_prefect(tmp_path: 
     written.consignment(scan := received("B1/0001.tif"))
     written.looked(scan, [classified()])
     relate.regroup(home, config, stamps)
+    differing.note_in_queue(home, config)
     home.database.close()
     code = "import sys; from pipelines.command import main; print(main(sys.argv[1:]), 'prefect' in sys.modules)"
     done = subprocess.run(
