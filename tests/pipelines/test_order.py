@@ -25,6 +25,7 @@ from intake.model import FeatureSummary, PartKey, Received
 from intake.services import relate
 from intake.services.home import Home, write_whole
 from intake.services.searching import ask_index
+from intake.services.space import Space
 from intake.services.workers import Workers
 from intake.stages.fingerprint import fingerprint
 from intake.store import families, pairs
@@ -37,6 +38,7 @@ from tests.bench.make_vocabulary import falling_leaves
 from tests.made import CONFIG, FRAME, STAMPS, Written, classified, match, received
 
 RULES = load_config(CONFIG)
+SPACE = Space(1.0, False, 7.0, 1e6, 0.0)
 Call = Callable[..., Any]
 Ending = tuple[dict[Pair, int], list[Match], list[Family]]
 
@@ -47,7 +49,7 @@ def ending(batches: Sequence[Sequence[Received]], features: Callable[[Received],
         home = Home(Path(folder))
         written = Written(home)
         workers = cast(Workers, SimpleNamespace(call=call))
-        shift = Shift(home, RULES, STAMPS, workers, Night(Console(file=io.StringIO())), Hands())
+        shift = Shift(home, RULES, STAMPS, workers, Night(Console(file=io.StringIO())), Hands(), SPACE)
         for batch in batches:
             written.consignment(*batch)
             for scan in batch:
