@@ -13,7 +13,7 @@ class RenderRules(Section):
     """config/render.toml. The keys are explained there."""
 
     bed_share: Share
-    bed_levels: PositiveFloat
+    bed_levels: tuple[PositiveFloat, ...] = Field(min_length=1)
     bed_tint: PositiveFloat
     most_strays: PositiveInt
     piece_share: Share

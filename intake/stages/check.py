@@ -17,7 +17,7 @@ from intake.imaging.pieces import find_pieces
 from intake.imaging.tags import Tags
 from intake.model import Box, Checked, Finding, PartFound, Severity
 
-VERSION = 2
+VERSION = 3
 _LOOK_PX = 1024
 
 

@@ -7,7 +7,7 @@ from intake.imaging.page import Page
 from intake.imaging.traits import Traits, read_traits
 from intake.model import FILM_KINDS, Checked, Classified, Evidence, Finding, Kind, Polarity, Rendered
 
-VERSION = 1
+VERSION = 2
 
 
 def classify(page: Page, rendered: Rendered, checked: Checked, rules: ClassifyRules) -> Classified:

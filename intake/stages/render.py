@@ -70,10 +70,18 @@ def _filled(page: Page, corners: Corners) -> NDArray[np.bool_]:
 
 
 def _against_bed(image: NDArray[np.uint8], rules: RenderRules) -> Corners | None:
-    bed = find_bed(image, rules.bed_share, rules.bed_levels, rules.bed_tint)
+    """The corners against the bed. How uneven it is cannot be known: the tolerance that leaves the fullest rectangle
+    holds, the narrowest where several do."""
+    found = [f for levels in rules.bed_levels if (f := _on_bed(image, levels, rules)) is not None]
+    return max(found, key=lambda f: round(f[0], 2))[1] if found else None
+
+
+def _on_bed(image: NDArray[np.uint8], levels: float, rules: RenderRules) -> tuple[float, Corners] | None:
+    """How well what stands out from the bed by ``levels`` fills a rectangle, and its corners."""
+    bed = find_bed(image, rules.bed_share, levels, rules.bed_tint)
     if bed is None:
         return None
-    things = find_things(not_bed(image, bed, rules.bed_levels), _SPECK_PX)
+    things = find_things(not_bed(image, bed, levels), _SPECK_PX)
     if not things:
         return None
     # paper as white as the bed shows by little more than its edges, so the widest thing is it, not the fullest
@@ -86,7 +94,8 @@ def _against_bed(image: NDArray[np.uint8], rules: RenderRules) -> Corners | None
     outside = [t for t in things if not _holds(hull, t)]
     if len(outside) > rules.most_strays:
         return None
-    return four_sides(widest.contour if widest.fill >= rules.piece_fill else hull)
+    corners = four_sides(widest.contour if widest.fill >= rules.piece_fill else hull)
+    return None if corners is None else (area / max(1.0, a * b), corners)
 
 
 def _holds(hull: NDArray[np.int32], thing: Thing) -> bool:
