@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 
 from intake.config.load import Config
+from intake.errors import KinfoldError
+from intake.kin import PieceRelation
 from intake.model import PartKey
 from intake.services.dates import PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers_of, dossiers_of_scans
-from intake.services.home import Home
+from intake.services.home import Home, now
 from intake.services.looks import may_see
 from intake.services.orient import orientations
 from intake.services.pictures import NoPicture
@@ -17,7 +19,9 @@ from intake.services.upright import at
 from intake.services.whose import Whose
 from intake.stages.dating import Dated
 from intake.store import decisions, desk, families, moves, pairs, relations, scans
+from intake.store.database import Connection
 from intake.store.moves import Move
+from intake.store.relations import PieceId
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,18 +104,49 @@ def move_piece(home: Home, who: str, key: PartKey, whose: Whose, seen: str, to: 
     """
     who = named(who)
     with home.database.write() as connection:
-        may_see(connection, whose, [key.digest])
-        stamps = desk.shown_stamps(connection)
-        d = dossiers_of(connection, stamps, [key], whose.laid_for).get(key) if stamps else None
-        if d is None:
-            raise NoPicture
-        name = _name(d)
+        name = _seen_by(connection, key, whose)
         there = moves.place_of(connection, *name)
         if there != seen:
             last = next(iter(moves.moves_of(connection, *name)), None)
             by = f" by {last.who} ({last.at})" if last else ""
             raise MoveRefused(f"Since the page was shown, it was moved to {there}{by}. Look again, then move it.")
         write_move(connection, name, to, who)
+
+
+STATED: tuple[PieceRelation, ...] = ("side_of", "overlay_of", "section_of", "unrelated")
+
+
+class StatementRefused(KinfoldError):
+    """A statement that cannot be written down; ``str(error)`` says why, and what to do."""
+
+
+def state(home: Home, who: str, key: PartKey, whose: Whose, relation: str, other: PieceId) -> None:
+    """Write down that a piece is (side, overlay, section) of ``other``, or that it is unrelated after all.
+
+    The newest statement of two pieces holds; none is removed. Raises StatementRefused.
+    """
+    who, told = named(who), next((r for r in STATED if r == relation), None)
+    with home.database.write() as connection:
+        code, box, piece = _seen_by(connection, key, whose)
+        here = {(s.box, s.piece) for s in scans.all_scans(connection, code)}
+        here |= {(x.box, x.piece) for x in scans.listed_pieces(connection, code)}
+        if told is None:
+            raise StatementRefused("Say what it is of the other: a side, an overlay, a section, or nothing.")
+        if other not in here or other == (box, piece):
+            raise StatementRefused(
+                f"There is no other piece {other[1]} in box {other[0]} of {code}. Look at its label."
+            )
+        relations.add_relation(connection, code, (box, piece), told, other, (now(), who))
+
+
+def _seen_by(connection: Connection, key: PartKey, whose: Whose) -> PieceName:
+    """The name of the piece of which a part is a picture, when it may be seen. Raises NoPicture."""
+    may_see(connection, whose, [key.digest])
+    stamps = desk.shown_stamps(connection)
+    d = dossiers_of(connection, stamps, [key], whose.laid_for).get(key) if stamps else None
+    if d is None:
+        raise NoPicture
+    return _name(d)
 
 
 def _name(d: Dossier) -> PieceName:

@@ -40,42 +40,44 @@ def add_relation(
     )
 
 
-def relations_of(connection: Connection, code: str, piece: PieceId) -> list[tuple[PieceId, str, PieceId]]:
-    """(piece, relation, other) of every statement in which the piece stands on either side, the oldest first."""
-    t = piece_relation.c
-    query = select(t.box, t.piece, t.relation, t.other_box, t.other_piece).where(t.consignment == code).order_by(t.id)
-    rows = [((box, one), relation, (obox, other)) for box, one, relation, obox, other in connection.execute(query)]
-    return [row for row in rows if piece in (row[0], row[2])]
-
-
-def overlays(connection: Connection) -> set[tuple[str, str, str]]:
-    """(consignment, box, piece) of all that are stated to be an overlay of another piece."""
-    t = piece_relation.c
-    query = select(t.consignment, t.box, t.piece).where(t.relation == "overlay_of")
-    return {(code, box, piece) for code, box, piece in connection.execute(query)}
-
-
 @dataclass(frozen=True, slots=True)
 class Statement:
     """What a person stated of two pieces of one consignment; ``number_of`` is (n, m) in a set."""
 
     consignment: str
     piece: PieceId
-    relation: str
+    relation: PieceRelation
     other: PieceId
     number_of: tuple[int | None, int | None]
     at: str
     who: str
 
 
-def all_relations(connection: Connection) -> list[Statement]:
-    """Every statement, the oldest first."""
-    t = piece_relation.c
-    rows = connection.execute(select(piece_relation).order_by(t.id)).mappings()
+def standing(connection: Connection, code: str | None = None) -> list[Statement]:
+    """The newest statement of every two pieces, in the order in which they were made; those "unrelated" left out."""
+    newest = {(s.consignment, s.piece, s.other): s for s in all_relations(connection, code)}
+    return sorted((s for s in newest.values() if s.relation != "unrelated"), key=lambda s: s.at)
+
+
+def relations_of(connection: Connection, code: str, piece: PieceId) -> list[tuple[PieceId, str, PieceId]]:
+    """(piece, relation, other) of every statement that stands in which the piece is on either side."""
+    return [(s.piece, s.relation, s.other) for s in standing(connection, code) if piece in (s.piece, s.other)]
+
+
+def overlays(connection: Connection) -> set[tuple[str, str, str]]:
+    """(consignment, box, piece) of all that are stated to be an overlay of another piece."""
+    return {(s.consignment, *s.piece) for s in standing(connection) if s.relation == "overlay_of"}
+
+
+def all_relations(connection: Connection, code: str | None = None) -> list[Statement]:
+    """Every statement ever made, of all consignments or of one, the oldest first."""
+    query = select(piece_relation).order_by(piece_relation.c.id)
+    if code is not None:
+        query = query.where(piece_relation.c.consignment == code)
     return [
         Statement(
             r["consignment"], (r["box"], r["piece"]), r["relation"], (r["other_box"], r["other_piece"]),
             (r["number"], r["of"]), r["at"], r["who"],
         )
-        for r in rows
+        for r in connection.execute(query).mappings()
     ]  # fmt: skip

@@ -85,6 +85,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/undo", rulings.undo, methods=["POST"]),
             Route("/find", finding.ask, methods=["POST"]),
             Route("/moves", pieces.move, methods=["POST"]),
+            Route("/stated", pieces.state, methods=["POST"]),
             Route("/laid", pieces.lay, methods=["POST"]),
             Route("/singles", singles.rule, methods=["POST"]),
             Route("/taken", queue.take, methods=["POST"]),

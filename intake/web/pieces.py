@@ -8,7 +8,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from intake.services import views
-from intake.services.piece import PieceView, move_piece, piece_view
+from intake.services.piece import PieceView, StatementRefused, move_piece, piece_view
+from intake.services.piece import state as state_relation
 from intake.services.places import MoveRefused
 from intake.services.review import RulingRefused
 from intake.web import asked
@@ -81,6 +82,11 @@ async def move(request: Request) -> Response:
     return await handled(request, _move)
 
 
+async def state(request: Request) -> Response:
+    """POST /stated : what a piece is of another one."""
+    return await handled(request, _state)
+
+
 async def lay(request: Request) -> Response:
     """POST /laid : lay the desk for another consignment."""
     form = await request.form(max_fields=5)
@@ -100,6 +106,18 @@ def _move(request: Request, form: FormData, who: str) -> str:
         try:
             move_piece(desk.home, who, key, laid(request), text_of(form, "seen"), text_of(form, "to"))
         except MoveRefused as error:
+            raise RulingRefused(str(error)) from error
+    return f"/pieces/{part_name(key)}"
+
+
+def _state(request: Request, form: FormData, who: str) -> str:
+    desk: Desk = request.app.state.desk
+    key = asked.part(text_of(form, "of_piece"))
+    other = (text_of(form, "other_box").strip(), text_of(form, "other_piece").strip())
+    with in_words("There is no such piece."):
+        try:
+            state_relation(desk.home, who, key, laid(request), text_of(form, "relation"), other)
+        except StatementRefused as error:
             raise RulingRefused(str(error)) from error
     return f"/pieces/{part_name(key)}"
 

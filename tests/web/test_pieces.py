@@ -7,7 +7,7 @@ import pytest
 from intake.config.load import Config
 from intake.model import PartKey, Rendered
 from intake.services import views
-from intake.store import moves, scans
+from intake.store import moves, relations, scans
 from tests.made import AT, FRAME, Written, classified, received
 from tests.web.hand import TORN, Client, Made
 
@@ -44,6 +44,27 @@ def test_moves_are_written_down_and_a_stale_one_is_refused(own: Made, config: Co
         assert client.post("/moves", {"of_piece": name, "seen": "shelf 4, left", "to": to}).status_code == 409
     with own.home.database.read() as connection:
         assert [m.to_place for m in moves.moves_of(connection, "C", "B01", "0003")] == ["shelf 4, left"]
+
+
+def test_a_person_states_what_a_piece_is_of_another_and_takes_it_back(own: Made, config: Config) -> None:
+    """The newest statement of two pieces holds; an overlay's marks then date the overlay alone."""
+    client = Client(own.home, config)
+    client.post("/who", {"who": "Ida Marl"})
+    form = {"of_piece": f"{own.art.digest}-1", "relation": "overlay_of", "other_box": " B04", "other_piece": "0022"}
+    assert client.post("/stated", form).headers["location"] == address(own.art)
+    assert "is overlay of <bdi>B04 / 0022</bdi>" in client.get(address(own.art)).text
+    assert "is overlay of <bdi>B04 / 0022</bdi>" in client.get(address(own.sheet)).text
+    with own.home.database.read() as connection:
+        assert relations.overlays(connection) == {("C", "B01", "0003")}
+    client.post("/stated", form | {"relation": "unrelated"})
+    assert "overlay of" not in client.get(address(own.art)).text.split("<details")[0]
+    with own.home.database.read() as connection:
+        assert relations.overlays(connection) == set() and relations.standing(connection) == []
+        assert [(s.relation, s.who) for s in relations.all_relations(connection)] == [
+            ("overlay_of", "Ida Marl"), ("unrelated", "Ida Marl"),
+        ]  # fmt: skip
+    for wrong in ({"other_piece": "9999"}, {"relation": "copy_of"}, {"other_box": "B01", "other_piece": "0003"}):
+        assert client.post("/stated", form | wrong).status_code == 409
 
 
 def test_a_move_from_another_page_is_refused(own: Made, config: Config) -> None:

@@ -178,7 +178,7 @@ def records(home: Home, config: Config, wanted: Wanted = ALL, known: Known | Non
         gathered = _Ledger(
             {c.code: c for c in scans.consignments(connection)},
             decisions.all_decisions(connection),
-            relations.all_relations(connection),
+            relations.standing(connection),
             {(m.consignment, m.box, m.piece): m.to_place for m in moves.all_moves(connection)},
         )
     if wanted.consignment and wanted.consignment not in gathered.consignments:
