@@ -44,7 +44,7 @@ def read_traits(page: Page, rendered: Rendered, checked: Checked, rules: Classif
     traits |= _marks(flat, small, margin, mm_per_small_px)
     traits |= _print(page, matrix, margin, flat.shape[1] / small.shape[1])
     traits |= _edges(flat, margin, small.shape[1], mm_per_small_px)
-    traits |= _within(flat, small, margin)
+    traits |= _within(small, margin)
     return traits
 
 
@@ -242,7 +242,7 @@ def _edges(flat: NDArray[np.uint8], margin: Margin, small_width: int, mm_per_px:
     return found
 
 
-def _within(flat: NDArray[np.uint8], small: NDArray[np.uint8], margin: Margin) -> Traits:
+def _within(small: NDArray[np.uint8], margin: Margin) -> Traits:
     """What rims the picture inside its own margin: a photograph of a painting shows the board round the paint."""
     inset = max(2, round(0.004 * max(small.shape[:2])))
     left, top, right, bottom = margin.left + inset, margin.top + inset, margin.right - inset, margin.bottom - inset
@@ -250,12 +250,7 @@ def _within(flat: NDArray[np.uint8], small: NDArray[np.uint8], margin: Margin) -
         return {}
     inner = np.ascontiguousarray(small[top:bottom, left:right])
     board = find_margin(inner)
-    depths = sorted(board.depths)
-    found: Traits = {"board_even": board.even, "board_least": depths[0] / max(inner.shape[:2])}
-    scale = flat.shape[1] / small.shape[1]
-    here = tuple(round(v * scale) for v in (left, top, right, bottom))
-    edges = _edges(flat[here[1] : here[3], here[0] : here[2]], board, inner.shape[1], None)
-    return found | ({"board_ragged_px": edges["ragged_px"]} if edges else {})
+    return {"board_even": board.even, "board_least": min(board.depths) / max(inner.shape[:2])}
 
 
 def _wander(view: NDArray[np.uint8], at: int, low: int, high: int) -> float | None:

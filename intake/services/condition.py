@@ -102,12 +102,6 @@ def said_by(decision: Decision) -> str:
     return f"{decision.who}, {decision.made_at[:10]}: {examined_of(decision).says}"
 
 
-def grade_words(decision: Decision) -> str:
-    """A grade with its scale, and who gave it after looking how."""
-    shown = decision.shown
-    return f"{shown.get('grade', '')} ({shown.get('scale', '')} scale), {said_by(decision)}"
-
-
 def _suggested(p: Place) -> RuledPlace:
     return RuledPlace(p.sort, p.box, "suggested", p.words, p.certainty, None)
 

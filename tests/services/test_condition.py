@@ -7,7 +7,7 @@ import pytest
 from intake.kin import Decision, Verb
 from intake.model import Box, Condition, Finding, Place
 from intake.services import examining, review
-from intake.services.condition import Examined, grade_words, worn
+from intake.services.condition import Examined, worn
 from intake.services.dossiers import dossiers
 from intake.services.home import Home
 from intake.services.review import RulingRefused
@@ -69,7 +69,7 @@ def test_a_place_and_a_grade_are_kept_with_who_and_how_it_was_examined(tmp_path:
     assert [(p.sort, p.state) for p in d.worn.standing] == [("tear", "confirmed"), ("writing", "put")]
     assert "unframed, both sides, raking light" in d.worn.places[0].says and d.worn.places[0].certainty == 0.9
     newest, first = d.worn.grades
-    assert grade_words(newest).startswith("B+ (letters scale), Bo") and first.shown["scale"] == "words"
+    assert (newest.shown["grade"], newest.shown["scale"]) == ("B+", "letters") and first.shown["scale"] == "words"
     review.undo(home, SETTINGS, "Ida", added)
     with home.database.read() as connection:
         (d,) = dossiers(connection, STAMPS)
