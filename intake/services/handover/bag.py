@@ -27,7 +27,8 @@ from intake.services.handover.copying import Copier, Digests
 from intake.services.handover.files import write_text
 from intake.services.handover.light import light_view, whole
 from intake.services.handover.premis import Event, File, premis
-from intake.services.handover.records import ALL, Records, Wanted, records
+from intake.services.handover.record import ALL, Records, Wanted
+from intake.services.handover.records import records
 from intake.services.handover.sound import sound
 from intake.services.handover.writing import export_records
 from intake.services.home import PICTURES, Home, features_path, now, picture_path

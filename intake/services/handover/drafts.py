@@ -12,7 +12,8 @@ from intake.config.load import Config
 from intake.config.records import RecordRules
 from intake.services.handover.files import write_text
 from intake.services.handover.flat import identifier, said
-from intake.services.handover.records import PieceRecord, Source, Wanted, records
+from intake.services.handover.record import PieceRecord, Source, Wanted
+from intake.services.handover.records import records
 from intake.services.handover.sound import sound
 from intake.services.home import Home
 

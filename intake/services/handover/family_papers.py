@@ -7,7 +7,8 @@ from intake.services.cautions import cautions_of
 from intake.services.handover import typeset as t
 from intake.services.handover.flat import identifier, said
 from intake.services.handover.lists import place
-from intake.services.handover.records import FamilyRecord, ImageRecord, PieceRecord, Wanted, records
+from intake.services.handover.record import FamilyRecord, ImageRecord, PieceRecord, Wanted
+from intake.services.handover.records import records
 from intake.services.handover.sound import file_name
 from intake.services.home import Home
 from intake.services.tables import Known

@@ -6,7 +6,7 @@ from typing import Any
 
 from intake.config.records import RecordRules, TableName
 from intake.services.clearing import PieceName
-from intake.services.handover.records import FamilyRecord, PieceRecord, Records, Source
+from intake.services.handover.record import FamilyRecord, PieceRecord, Records, Source
 
 Fields = Mapping[str, Any]
 

@@ -15,7 +15,8 @@ from intake.config.load import Config
 from intake.model import Stamps
 from intake.services.handover.files import whole_file, write_text
 from intake.services.handover.flat import said
-from intake.services.handover.records import ImageRecord, PieceRecord, Wanted, records
+from intake.services.handover.record import ImageRecord, PieceRecord, Wanted
+from intake.services.handover.records import records
 from intake.services.handover.sound import file_name, sound
 from intake.services.home import Home, picture_path
 from intake.store import runs

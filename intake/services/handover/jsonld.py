@@ -11,7 +11,7 @@ from urllib.parse import quote
 
 from intake.services.clearing import PieceName
 from intake.services.handover.flat import identifier, said
-from intake.services.handover.records import PROGRAM, FamilyRecord, PieceRecord, Records, Source
+from intake.services.handover.record import PROGRAM, FamilyRecord, PieceRecord, Records, Source
 from intake.services.handover.sound import sound
 
 Node = dict[str, Any]

@@ -6,7 +6,7 @@ from xml.etree import ElementTree as ET
 from intake.config.records import RecordRules
 from intake.services.handover.flat import identifier, said
 from intake.services.handover.jsonld import piece_iri, scan_iri
-from intake.services.handover.records import PieceRecord, Records, Source
+from intake.services.handover.record import PieceRecord, Records, Source
 from intake.services.handover.sound import sound
 
 NAMESPACE = "http://www.lido-schema.org"

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from intake.services.handover import typeset as t
-from intake.services.handover.records import PieceRecord
+from intake.services.handover.record import PieceRecord
 from intake.services.hazards import BoxHazards
 from intake.services.tables import Known
 

@@ -9,7 +9,7 @@ from intake.services.handover.bag import export_bag
 from intake.services.handover.drafts import export_drafts
 from intake.services.handover.iiif import export_iiif
 from intake.services.handover.papers import export_papers
-from intake.services.handover.records import Wanted
+from intake.services.handover.record import Wanted
 from intake.services.handover.writing import export_records
 from intake.services.home import Home
 

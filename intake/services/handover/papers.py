@@ -21,7 +21,8 @@ from intake.services.handover.family_papers import family_papers
 from intake.services.handover.files import write_text
 from intake.services.handover.light import light_view
 from intake.services.handover.lists import lists
-from intake.services.handover.records import PieceRecord, Wanted, records
+from intake.services.handover.record import PieceRecord, Wanted
+from intake.services.handover.records import records
 from intake.services.handover.sound import file_name
 from intake.services.home import Home, now
 from intake.services.tables import Known

@@ -11,164 +11,40 @@ from dataclasses import dataclass, replace
 from intake.config.load import Config
 from intake.errors import UsageError
 from intake.kin import Decision, Family, Match
-from intake.model import Box, Mark, Parsed, PartKey
+from intake.model import Box, PartKey
 from intake.services.clearing import PieceName
-from intake.services.condition import examined_of
 from intake.services.dates import piece_dates
 from intake.services.dossiers import Dossier
-from intake.services.folds import NONE_SEEN, pattern
 from intake.services.handover.light import light_view
+from intake.services.handover.record import (
+    ALL,
+    LISTED,
+    PROGRAM,
+    DateRecord,
+    FamilyRecord,
+    ImageRecord,
+    PieceRecord,
+    Records,
+    RelationRecord,
+    Source,
+    Stated,
+    Wanted,
+)
+from intake.services.handover.statements import (
+    accepted_alone,
+    condition_of,
+    first_of,
+    hazards_of,
+    marks_of,
+    measured_of,
+    ppi_of,
+    rests_of,
+)
 from intake.services.home import Home
-from intake.services.orient import Orientation, orientations
+from intake.services.orient import orientations
 from intake.services.rulings import rulings, standing
 from intake.services.tables import Known
-from intake.stages.dating import Bound
 from intake.store import decisions, moves, relations, scans
-
-PROGRAM = "Kinfold (suggested)"
-LISTED = "the consignor's list"
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """Who states a thing, when (ISO 8601, or empty) and on what it rests."""
-
-    who: str
-    at: str = ""
-    on: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class MarkRecord:
-    """A mark as a person accepted it: what it says, and the crop where it stands (pixels of the stored file)."""
-
-    kind: str
-    text: str
-    value: str
-    country: str
-    path: str
-    key: PartKey
-    box: Box
-    ruling: int
-    source: Source
-
-
-@dataclass(frozen=True, slots=True)
-class Measurement:
-    """One length in millimetres: of what, and how it is known."""
-
-    what: str
-    value_mm: float
-    how: str
-    source: Source
-
-
-@dataclass(frozen=True, slots=True)
-class Stated:
-    """Something said of the piece in words: a title, a state. ``certainty``: confirmed, stated or suggested.
-
-    ``at`` is the place that it is said of, where it is of one (pixels of the stored file).
-    """
-
-    words: str
-    certainty: str
-    source: Source
-    at: tuple[PartKey, Box] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class RelationRecord:
-    """What this piece is to another, in a controlled word; certainty: confirmed, likely, possible or rejected."""
-
-    word: str
-    other: PieceName
-    certainty: str
-    source: Source
-
-
-@dataclass(frozen=True, slots=True)
-class DateRecord:
-    """When it may have been printed, by its accepted marks alone. ``rests_on`` names them, with their places."""
-
-    words: str
-    edtf: str
-    rests_on: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ImageRecord:
-    """One picture of the piece: part of which file, where on it, how it is set upright, our working image's size."""
-
-    key: PartKey
-    path: str
-    side: str
-    size_px: tuple[int, int]
-    box: Box
-    ppi: float | None
-    turn: Orientation
-    working_px: tuple[int, int]
-
-
-@dataclass(frozen=True, slots=True)
-class PieceRecord:
-    """All that is said of one piece."""
-
-    name: PieceName
-    kind: Stated
-    kind_code: str
-    title: Stated | None
-    description: Stated | None
-    marks: tuple[MarkRecord, ...]
-    measurements: tuple[Measurement, ...]
-    condition: tuple[Stated, ...]
-    hazards: tuple[Stated, ...]
-    date: DateRecord | None
-    relations: tuple[RelationRecord, ...]
-    images: tuple[ImageRecord, ...]
-    family: str
-    family_status: str
-    location: str
-    received: str
-    is_private: bool
-
-    @property
-    def identifier(self) -> str:
-        """Consignment, box and piece, as the house numbers them."""
-        return "/".join(self.name)
-
-
-@dataclass(frozen=True, slots=True)
-class FamilyRecord:
-    """A family: ``confirmed`` says by whom and when, where a person ruled on it."""
-
-    code: str
-    status: str
-    title: Stated | None
-    pieces: tuple[PieceName, ...]
-    campaign: str
-    confirmed: Source | None
-    others: int
-
-
-@dataclass(frozen=True, slots=True)
-class Records:
-    """Every record asked for, pieces and families by name, and what was left out of them, counted."""
-
-    pieces: tuple[PieceRecord, ...]
-    families: tuple[FamilyRecord, ...]
-    private_left_out: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """What is asked for: one consignment or family, or all; with papers found in boxes or without."""
-
-    consignment: str = ""
-    family: str = ""
-    with_documents: bool = False
-
-
-ALL = Wanted()
 
 
 def records(home: Home, config: Config, wanted: Wanted = ALL, known: Known | None = None) -> Records:
@@ -225,7 +101,7 @@ class _Gathering:
         self.listed = {(code, x.box, x.piece): x for code, lines in known.listed.items() for x in lines}
         self.called: dict[str, str] = {str(k): v.called for k, v in config.condition.sorts.items()}
         self.confirms = [d for d in standing(ledger.decisions) if d.verb == "confirm"]
-        self.dates = {one.piece: one for one in piece_dates(map(_accepted_alone, known.parts), known.overlays, config)}
+        self.dates = {one.piece: one for one in piece_dates(map(accepted_alone, known.parts), known.overlays, config)}
 
     def may_show(self, name: PieceName) -> bool:
         """May this piece stand in what is handed out: by its kind, and by its owner's word?"""
@@ -261,7 +137,7 @@ class _Gathering:
 
     def _piece(self, name: PieceName, related: Iterable[RelationRecord]) -> PieceRecord:
         of = self.of[name]
-        first = _first(of)
+        first = first_of(of)
         family = next((self.family[d.key] for d in of if d.key in self.family), None)
         line = self.listed.get(name)
         told = first.classified
@@ -276,10 +152,10 @@ class _Gathering:
             first.kind,
             self._title(family),
             description,
-            tuple(_marks(of)),
-            tuple(_measured(first)),
-            tuple(_condition(of, self.turns[first.key], self.called)),
-            tuple(_hazards(of)),
+            tuple(marks_of(of)),
+            tuple(measured_of(first)),
+            tuple(condition_of(of, self.turns[first.key], self.called)),
+            tuple(hazards_of(of)),
             self._date(name),
             tuple(sorted(related, key=lambda r: (r.word, r.other, r.certainty))),
             tuple(self._image(d) for d in of),
@@ -301,7 +177,7 @@ class _Gathering:
             d.scan.side,
             size,
             box,
-            _ppi(d),
+            ppi_of(d),
             self.turns[d.key],
             working,
         )
@@ -338,7 +214,7 @@ class _Gathering:
             return None
         paths = {d.key: d.scan.path for d in one.scans}
         bounds = [b for b in (one.dated.not_before, one.dated.certain, one.dated.until) if b]
-        rests = tuple(dict.fromkeys(_rests(b, paths) for b in bounds))
+        rests = tuple(dict.fromkeys(rests_of(b, paths) for b in bounds))
         return DateRecord(one.dated.words, one.dated.edtf, rests)
 
     def _relations(self) -> dict[PieceName, list[RelationRecord]]:
@@ -370,7 +246,7 @@ class _Gathering:
         """What the first is to the second, and back: of one design, by what the two pieces are."""
         if m.relation != "same_design":
             return self.config.records.stated[m.relation]
-        word, back, swapped = self.config.records.words(_first(self.of[a]).kind, _first(self.of[b]).kind)
+        word, back, swapped = self.config.records.words(first_of(self.of[a]).kind, first_of(self.of[b]).kind)
         return (back, word) if swapped else (word, back)
 
     def _certainty(self, m: Match, apart: bool, directed: bool) -> tuple[str, Source]:
@@ -390,88 +266,3 @@ class _Gathering:
             on = f"of one design: {by_person.who}, {by_person.on}; which is which: by their kinds, suggested; {on}"
         likely = by_person is not None or m.probability >= self.config.records.likely_from
         return "likely" if likely else "possible", Source(PROGRAM, on=on)
-
-
-def _ppi(d: Dossier) -> float | None:
-    """The resolution of a picture, where its size was taken from it."""
-    trusted = d.measured is not None and d.measured.size_source == "resolution tag"
-    return d.checked.ppi if d.checked and trusted else None
-
-
-def _first(of: Sequence[Dossier]) -> Dossier:
-    """The picture that says what a piece is: its front."""
-    return min(of, key=lambda d: (d.scan.side != "recto", d.scan.path, d.key.part))
-
-
-def _accepted_alone(d: Dossier) -> Dossier:
-    """The part with the marks that a person accepted, and no other."""
-    stand = tuple(m for m in d.parsed.marks if m.accepted == "person") if d.parsed else ()
-    return replace(d, parsed=Parsed(stand))
-
-
-def _marks(of: Sequence[Dossier]) -> Iterable[MarkRecord]:
-    for d in of:
-        for ruled in d.readings:
-            mark, by = ruled.mark, ruled.by
-            if by and not ruled.rejected and mark.accepted == "person":
-                source = Source(by.who, by.made_at, place_words(d.scan.path, d.key, mark))
-                yield MarkRecord(
-                    mark.kind, mark.text, mark.value, mark.country, d.scan.path, d.key, mark.box, by.id, source
-                )
-
-
-def place_words(path: str, key: PartKey, mark: Mark) -> str:
-    """Where a mark stands: file, part, and its rectangle in stored pixels."""
-    return f"{path}, picture {key.part}, at {' '.join(map(str, mark.box))} px"
-
-
-def _rests(bound: Bound, paths: Mapping[PartKey, str]) -> str:
-    mark = bound.at.mark
-    return f"{mark.kind} {mark.value} ({place_words(paths[bound.at.key], bound.at.key, mark)}): {bound.why}"
-
-
-def _measured(d: Dossier) -> Iterable[Measurement]:
-    m = d.measured
-    if m is None:
-        return
-    what = "of the piece's picture, turned upright"
-    for name, value in (("width", m.width_mm), ("height", m.height_mm)):
-        if value is not None:
-            yield Measurement(f"{name} {what}", round(value, 1), m.size_source, Source(PROGRAM, on=d.scan.path))
-
-
-def _condition(of: Sequence[Dossier], turn: Orientation, called: Mapping[str, str]) -> Iterable[Stated]:
-    """Folds seen; worn places as people ruled on them, else as suggested; grades, each with the name of its scale."""
-    first = _first(of)
-    if first.folded and (words := pattern(first.folded, turn.rotation)):
-        said = words if words.startswith(NONE_SEEN) else f"folds seen: {words}"
-        yield Stated(said, "suggested", Source(PROGRAM, on=first.scan.path))
-    for d in of:
-        for p in d.worn.standing:
-            words = called.get(p.sort, p.sort) + (f": {p.words}" if p.words else "")
-            at = (d.key, p.box)
-            where = f"{d.scan.path}, picture {d.key.part}, at {' '.join(map(str, p.box))} px"
-            if p.by:
-                yield Stated(
-                    words, "confirmed", Source(p.by.who, p.by.made_at, f"{examined_of(p.by).says}; {where}"), at
-                )
-            else:
-                yield Stated(words, "suggested", Source(PROGRAM, on=where), at)
-        for g in d.worn.grades:
-            grade = f"grade {g.shown.get('grade', '')} ({g.shown.get('scale', '')} scale)"
-            yield Stated(grade, "stated", Source(g.who, g.made_at, examined_of(g).says))
-
-
-def _hazards(of: Sequence[Dossier]) -> Iterable[Stated]:
-    seen: set[str] = set()
-    for d in of:
-        for f in d.findings:
-            if f.severity == "hazard" and f.message not in seen:
-                seen.add(f.message)
-                by_person = f.code == "noted_hazard"
-                yield Stated(
-                    f.message, "stated" if by_person else "suggested", Source("a person" if by_person else PROGRAM)
-                )
-        if d.hazard.by and d.hazard.base not in seen:
-            seen.add(d.hazard.base)
-            yield Stated(f"base: {d.hazard.base}", "stated", Source(d.hazard.by))

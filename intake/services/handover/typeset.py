@@ -10,7 +10,7 @@ from typing import Any
 from intake.config.load import Config
 from intake.errors import ConfigError
 from intake.services.handover.files import whole_file
-from intake.services.handover.records import ImageRecord
+from intake.services.handover.record import ImageRecord
 from intake.services.handover.setting import CannotSet, set_pdf
 from intake.services.handover.sound import sound
 from intake.services.home import Home, picture_path

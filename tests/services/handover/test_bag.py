@@ -17,7 +17,7 @@ from intake.services.handover.bag import export_bag, instant
 from intake.services.handover.bagit_form import is_safe, manifest, read_manifest
 from intake.services.handover.copying import Copier
 from intake.services.handover.premis import CODES
-from intake.services.handover.records import Wanted
+from intake.services.handover.record import Wanted
 from intake.services.handover.unbag import read_bag, receive_bag
 from intake.services.home import Home
 from intake.services.places import move_piece

@@ -11,7 +11,8 @@ from intake.config.papers import load_entry
 from intake.errors import ConfigError
 from intake.services.handover.drafts import draft, export_drafts
 from intake.services.handover.iiif import export_iiif
-from intake.services.handover.records import Wanted, records
+from intake.services.handover.record import Wanted
+from intake.services.handover.records import records
 from tests.made import CONFIG, SETTINGS
 from tests.services.handover.archive import AUTO, IDA, LETTER, SECRET, Archive
 

@@ -11,7 +11,7 @@ from intake.errors import ConfigError, UsageError
 from intake.services.boxlist import read_box_list
 from intake.services.handover import typeset as t
 from intake.services.handover.papers import export_papers
-from intake.services.handover.records import Wanted
+from intake.services.handover.record import Wanted
 from intake.services.home import Home
 from intake.services.places import move_piece
 from intake.store import decisions

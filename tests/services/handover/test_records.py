@@ -12,7 +12,8 @@ import rdflib
 
 from intake.config.load import load_config
 from intake.errors import HomeError, UsageError
-from intake.services.handover.records import Records, Wanted, records
+from intake.services.handover.record import Records, Wanted
+from intake.services.handover.records import records
 from intake.services.handover.writing import export_records
 from intake.services.home import Home
 from intake.store import decisions, moves, relations
