@@ -96,6 +96,7 @@ def _parser() -> argparse.ArgumentParser:
     desk.add_argument("--host", default="127.0.0.1", help="an address of this machine; beyond loopback it needs users")
     desk.add_argument("--name", action="append", default=[], metavar="HOST", help="a name that browsers call it by")
     desk.add_argument("--port", type=_port, default=8471)
+    desk.add_argument("--api", action="store_true", help="let other programs read the tables, at /api/v1/tables")
 
     words = "name who may sit down at the desk; their secret is asked for"
     user = command("user", _user, words, "user add IDA")
@@ -225,7 +226,9 @@ def _desk(options: argparse.Namespace) -> None:
     from intake.services.review import regroup_all
     from intake.services.users import user_names
     from intake.services.views import has_facts
+    from intake.services.webhooks import receiver
     from intake.web.app import make_app
+    from pipelines.sending import sending
 
     home, config = _open_home(options), load_config(options.config)
     if not loopback and not user_names(home):
@@ -237,10 +240,14 @@ def _desk(options: argparse.Namespace) -> None:
         raise UsageError(f"--host {options.host}: say by which names browsers reach it, such as --name desk.house.")
     if not has_facts(home):  # families of an earlier version
         regroup_all(home, config)
-    app = make_app(home, config, options.host, options.port, options.name)
+    told = receiver()
+    app = make_app(home, config, options.host, options.port, options.name, options.api)
     shown = f"[{options.host}]" if ":" in options.host else options.host
     print(f"The desk is open at http://{shown}:{options.port}/ - leave it with Ctrl-C.", flush=True)
-    uvicorn.run(app, host=options.host, port=options.port, log_level="warning", access_log=False)
+    if options.api:
+        print(f"Other programs read it at http://{shown}:{options.port}/api/v1/openapi.json", flush=True)
+    with sending(home, told):
+        uvicorn.run(app, host=options.host, port=options.port, log_level="warning", access_log=False)
 
 
 def _user(options: argparse.Namespace) -> None:
