@@ -122,6 +122,7 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument("--family", metavar="CODE", help="records, bag, papers, iiif, drafts: this family's alone")
     export.add_argument("--with-documents", action="store_true", help="papers found in boxes too: letters, addresses")
     export.add_argument("--paper", choices=("a4", "us-letter"), default="a4", help="papers: the size of the sheets")
+    export.add_argument("--mets", action="store_true", help="bag: which file is of which piece, as METS 1.12 too")
 
     example = 'move --consignment 2026-014 --box B02 --piece 0017 --to "photo studio" --who "Ida Marl"'
     move = command("move", _move, "write down where a piece went, by whom and why", example)
@@ -289,7 +290,9 @@ def _export(options: argparse.Namespace) -> None:
     from intake.services.handover.packages import PACKAGES, Asked, hand_over
 
     if options.table in PACKAGES:
-        asked = Asked(options.consignment or "", options.family or "", options.with_documents, options.paper)
+        asked = Asked(
+            options.consignment or "", options.family or "", options.with_documents, options.paper, options.mets
+        )
         print(hand_over(_open_home(options), load_config(options.config), options.table, options.to, asked))
         return
     if options.consignment or options.family or options.with_documents:

@@ -1,4 +1,4 @@
-"""Records as LIDO 1.1 (ICOM CIDOC): element names and their order are those of its schema."""
+"""Records as LIDO 1.1 (ICOM CIDOC): names and their order are those of its schema, where attributes have its prefix."""
 
 from collections.abc import Iterator
 from xml.etree import ElementTree as ET
@@ -19,14 +19,14 @@ _URI = "http://terminology.lido-schema.org/lido00099"
 
 def lido(records: Records, rules: RecordRules) -> Iterator[str]:
     """The document in pieces of text: one ``lido`` a piece."""
-    yield f'<?xml version="1.0" encoding="UTF-8"?>\n<lidoWrap xmlns="{NAMESPACE}">\n'
+    yield f'<?xml version="1.0" encoding="UTF-8"?>\n<lido:lidoWrap xmlns:lido="{NAMESPACE}">\n'
     for p in records.pieces:
         yield ET.tostring(_lido(p, rules), encoding="unicode") + "\n"
-    yield "</lidoWrap>\n"
+    yield "</lido:lidoWrap>\n"
 
 
 def _add(parent: ET.Element, name: str, text: str | None = None, **attributes: str) -> ET.Element:
-    made = ET.SubElement(parent, name, {k.rstrip("_"): sound(v) for k, v in attributes.items()})
+    made = ET.SubElement(parent, f"lido:{name}", {f"lido:{k}": sound(v) for k, v in attributes.items()})
     if text is not None:
         made.text = sound(text)
     return made
@@ -40,7 +40,7 @@ def _concept(parent: ET.Element, name: str, term: str, address: str = "") -> Non
 
 
 def _lido(p: PieceRecord, rules: RecordRules) -> ET.Element:
-    root = ET.Element("lido")
+    root = ET.Element("lido:lido")
     _add(root, "lidoRecID", p.identifier, type=_LOCAL)
     _add(root, "objectPublishedID", piece_iri(rules.base, p.name), type=_URI)
     told = _add(root, "descriptiveMetadata")
@@ -95,7 +95,7 @@ def _identification(at: ET.Element, p: PieceRecord) -> None:
             )
         sets = _add(measured, "objectMeasurements")
         for length in p.measurements:
-            one = _add(sets, "measurementSet")
+            one = _add(sets, "measurementsSet")
             _concept(one, "measurementType", length.what.split()[0])
             _concept(one, "measurementUnit", "mm")
             _add(one, "measurementValue", f"{length.value_mm}")

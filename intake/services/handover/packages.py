@@ -15,12 +15,13 @@ from intake.services.home import Home
 
 
 class Asked(NamedTuple):
-    """Of what, with papers found in boxes or without, and on which size of paper."""
+    """Of what, with papers found in boxes or without, on which size of paper; a bag with METS or without."""
 
     consignment: str = ""
     family: str = ""
     with_documents: bool = False
     paper: str = "a4"
+    with_mets: bool = False
 
     @property
     def wanted(self) -> Wanted:
@@ -38,7 +39,7 @@ def _records(home: Home, config: Config, to: Path, asked: Asked) -> str:
 
 
 def _bag(home: Home, config: Config, to: Path, asked: Asked) -> str:
-    bagged = export_bag(home, config, to, asked.wanted)
+    bagged = export_bag(home, config, to, asked.wanted, with_mets=asked.with_mets)
     return f"{to}: a bag of {len(bagged.files)} files ({bagged.oxum.partition('.')[0]} bytes)"
 
 
