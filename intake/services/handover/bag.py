@@ -64,8 +64,8 @@ def export_bag(
 ) -> Bagged:
     """Write a bag into the folder ``to``, which must not be there yet; it bears that name only when it is whole.
 
-    ``made_at`` is the stated time; ``with_mets`` asks for METS beside PREMIS. Raises UsageError where ``to`` is there, an original is missing or is not the file
-    that was received any more; HomeError where the bag cannot be written.
+    ``made_at`` is the stated time; ``with_mets`` asks for METS beside PREMIS. Raises UsageError where ``to`` is there,
+    an original is missing or is not the file that was received any more; HomeError where the bag cannot be written.
     """
     made_at = made_at or now()
     if to.exists():

@@ -1,8 +1,8 @@
 """The order and number of parts that LIDO 1.1 lays down for the elements that we write, to try documents by.
 
 Written by hand from the published schema, lido-v1.1.xsd of 2021-12-20 (ICOM CIDOC LIDO Working Group), as no registry
-has it: ``?`` none or one, ``*`` any number, ``+`` one or more, else exactly one. Parts of an element that are left out here
-may not be in it: we do not write them. "#" is text alone.
+has it: ``?`` none or one, ``*`` any number, ``+`` one or more, else exactly one. Parts of an element that are left out
+here may not be in it: we do not write them. "#" is text alone.
 """
 
 from xml.etree import ElementTree as ET

@@ -70,7 +70,8 @@ def test_mets_names_every_file_of_each_piece_with_its_digest(hostile: Path) -> N
         assert manifest[path] == f.get("CHECKSUM") and int(f.get("SIZE", 0)) == (hostile / path).stat().st_size
     original = sum(f.tag == f"{{{METS}}}file" for f in root.find(f".//{{{METS}}}fileGrp[@USE='original']"))
     assert original == len(list((hostile / "data/originals").iterdir()))
-    (box,) = [d for d in root.iter(f"{{{METS}}}div") if d.get("LABEL") == "B1"]
+    (own,) = [d for d in root.iter(f"{{{METS}}}div") if d.get("LABEL") == "C"]
+    (box,) = [d for d in own if d.get("LABEL") == "B1"]
     (sheet,) = [d for d in box if d.get("LABEL") == "0002"]
     assert {named[p.get("FILEID")][0].get(HREF).split("/")[0] for p in sheet} == {
         "originals",
