@@ -209,10 +209,8 @@ class _Bagging:
     def _mets(self, parts: list[Dossier]) -> None:
         made: dict[tuple[str, str, str], list[str]] = {}
         for d in parts:
-            here = made.setdefault(
-                (d.scan.consignment, d.scan.box, d.piece), [original_name(d.key.digest, d.scan.path)]
-            )
-            here += [path for path in self.derived.get(d.key, ()) if path not in here]
+            here = made.setdefault((d.scan.consignment, d.scan.box, d.piece), [])
+            here += [original_name(d.key.digest, d.scan.path), *self.derived.get(d.key, ())]
         of = (PieceFiles(*name, tuple(p for p in paths if p in self.bagged.files)) for name, paths in made.items())
         path = self.at / "data/mets.xml"
         write_text(path, mets(self._of(), self.bagged.files, of, self.made_at))
