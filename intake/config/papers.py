@@ -11,7 +11,7 @@ from intake.errors import ConfigError
 TEMPLATE, ENTRY = "papers.typ", "entry.txt"
 FIELDS = frozenset(
     ("piece", "kind", "title", "description", "size", "date", "date_edtf", "makers", "marks", "condition", "relations",
-     "hazards", "location")
+     "hazards", "location", "materials")
 )  # fmt: skip
 _FIELD = re.compile(r"\{([^{}]*)\}")
 

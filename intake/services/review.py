@@ -58,6 +58,7 @@ PAST = {
     "add_place": "put a worn place, with the piece in hand",
     "grade": "graded a piece",
     "note_measure": "measured a piece",
+    "materials": "said what a piece is made of",
 }
 DOING = {
     "confirm": "these belong together",

@@ -93,6 +93,7 @@ def make_app(
             Route("/find", finding.ask, methods=["POST"]),
             Route("/moves", pieces.move, methods=["POST"]),
             Route("/stated", pieces.state, methods=["POST"]),
+            Route("/materials", pieces.made_of, methods=["POST"]),
             Route("/laid", pieces.lay, methods=["POST"]),
             Route("/singles", singles.rule, methods=["POST"]),
             Route("/taken", queue.take, methods=["POST"]),

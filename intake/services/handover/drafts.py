@@ -67,6 +67,7 @@ def _facts(p: PieceRecord, rules: RecordRules) -> dict[str, list[Fact]]:
         "title": [(f"{p.title.words} ({p.title.certainty})", p.title.source)] if p.title else [],
         "description": [(f"“{p.description.words}”", p.description.source)] if p.description else [],
         "size": [(f"{size} mm, {p.measurements[0].how}", p.measurements[0].source)] if p.measurements else [],
+        "materials": [(f"{p.materials.words} ({p.materials.certainty})", p.materials.source)] if p.materials else [],
         "date": [(p.date.words, Source("the marks", on=" | ".join(p.date.rests_on)))] if p.date else [],
         "date_edtf": [(p.date.edtf, Source("the marks", on=" | ".join(p.date.rests_on)))] if p.date else [],
         "makers": [(f"{rules.makers[m.kind]}: {m.value}", m.source) for m in p.marks if m.kind in rules.makers],

@@ -99,6 +99,8 @@ def _condition(p: PieceRecord, config: Config, setter: t.Typesetter) -> t.Paper:
             *hazards,
             t.facts(("Piece", p.identifier), ("Seen as (suggested)", p.kind.words),
                     ("The list says", p.description.words if p.description else ""),
+                    ("Made of", f"{p.materials.words} ({p.materials.certainty}), {said(p.materials.source)}"
+                     if p.materials else "nobody has said"),
                     ("Size mm", " × ".join(f"{m.value_mm:g}" for m in p.measurements)),
                     ("Seen on the scan", "; ".join(f"{c.words} ({c.certainty})" for c in p.condition) or "nothing")),
             t.text(config.papers.condition),

@@ -68,6 +68,8 @@ def _pieces(records: Records, rules: RecordRules) -> Iterable[Fields]:
             "location": p.location,
             "received": day(p.received),
             "scans": "; ".join(f"{i.path} ({i.side})" for i in p.images),
+            "materials": p.materials.words if p.materials else "",
+            "materials_certainty": p.materials.certainty if p.materials else "",
             "sources": " | ".join(dict.fromkeys(f"{what}: {said(s)}" for what, s in sources(p))),
         }
 
@@ -77,6 +79,8 @@ def sources(p: PieceRecord) -> Iterable[tuple[str, Source]]:
     yield "kind", p.kind.source
     if p.title:
         yield "title", p.title.source
+    if p.materials:
+        yield "materials", p.materials.source
     if p.description:
         yield "description", p.description.source
     yield from (("measurement", m.source) for m in p.measurements)

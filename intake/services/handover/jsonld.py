@@ -73,6 +73,9 @@ def _piece(p: PieceRecord, base: str) -> Node:
         node |= {"dcterms:title": p.title.words, "kf:titleCertainty": p.title.certainty}
     if p.description:
         node |= {"dcterms:description": p.description.words, "kf:descriptionBy": said(p.description.source)}
+    if p.materials:
+        node |= {"dcterms:medium": p.materials.words, "kf:materialsCertainty": p.materials.certainty}
+        node["kf:materialsBy"] = said(p.materials.source)
     if p.date:
         node["dcterms:date"] = [{"@value": p.date.edtf, "@type": "edtf"}, p.date.words]
         node["kf:dateRestsOn"] = list(p.date.rests_on)

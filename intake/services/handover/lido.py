@@ -6,7 +6,7 @@ from xml.etree import ElementTree as ET
 from intake.config.records import RecordRules
 from intake.services.handover.flat import identifier, said
 from intake.services.handover.jsonld import piece_iri, scan_iri
-from intake.services.handover.record import PieceRecord, Records, Source
+from intake.services.handover.record import PieceRecord, Records, Source, Stated
 from intake.services.handover.sound import sound
 
 NAMESPACE = "http://www.lido-schema.org"
@@ -99,6 +99,16 @@ def _identification(at: ET.Element, p: PieceRecord) -> None:
             _concept(one, "measurementType", length.what.split()[0])
             _concept(one, "measurementUnit", "mm")
             _add(one, "measurementValue", f"{length.value_mm}")
+    if p.materials:
+        _materials(at, p.materials)
+
+
+def _materials(at: ET.Element, made: Stated) -> None:
+    of = _add(_add(at, "objectMaterialsTechWrap"), "objectMaterialsTechSet")
+    _add(of, "displayMaterialsTech", f"{made.words} ({made.certainty})")
+    terms = _add(of, "materialsTech")
+    _concept(terms, "termMaterialsTech", made.words)
+    _add(terms, "sourceMaterialsTech", said(made.source))
 
 
 def _note(at: ET.Element, words: str, source: Source) -> None:

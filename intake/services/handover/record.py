@@ -99,6 +99,7 @@ class PieceRecord:
     kind_code: str
     title: Stated | None
     description: Stated | None
+    materials: Stated | None
     marks: tuple[MarkRecord, ...]
     measurements: tuple[Measurement, ...]
     condition: tuple[Stated, ...]

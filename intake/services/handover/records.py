@@ -36,11 +36,13 @@ from intake.services.handover.statements import (
     first_of,
     hazards_of,
     marks_of,
+    materials_of,
     measured_of,
     ppi_of,
     rests_of,
 )
 from intake.services.home import Home
+from intake.services.materials import newest, stated
 from intake.services.orient import orientations
 from intake.services.rulings import rulings, standing
 from intake.services.tables import Known
@@ -100,6 +102,7 @@ class _Gathering:
         self.private = {name for name, of in self.of.items() if any(d.kind in config.records.private_kinds for d in of)}
         self.listed = {(code, x.box, x.piece): x for code, lines in known.listed.items() for x in lines}
         self.called: dict[str, str] = {str(k): v.called for k, v in config.condition.sorts.items()}
+        self.materials = stated(ledger.decisions)
         self.confirms = [d for d in standing(ledger.decisions) if d.verb == "confirm"]
         self.dates = {one.piece: one for one in piece_dates(map(accepted_alone, known.parts), known.overlays, config)}
 
@@ -152,6 +155,7 @@ class _Gathering:
             first.kind,
             self._title(family),
             description,
+            materials_of(newest(self.materials, [d.key for d in of])),
             tuple(marks_of(of)),
             tuple(measured_of(first)),
             tuple(condition_of(of, self.turns[first.key], self.called)),

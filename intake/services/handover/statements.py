@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
+from intake.kin import Decision
 from intake.model import Mark, Parsed, PartKey
 from intake.services.condition import examined_of
 from intake.services.dossiers import Dossier
@@ -50,6 +51,14 @@ def rests_of(bound: Bound, paths: Mapping[PartKey, str]) -> str:
     """The mark that a bound of a date rests on, and why."""
     mark = bound.at.mark
     return f"{mark.kind} {mark.value} ({place_words(paths[bound.at.key], bound.at.key, mark)}): {bound.why}"
+
+
+def materials_of(said: Decision | None) -> Stated | None:
+    """What a person said that the piece is made of, with how sure they were."""
+    if said is None:
+        return None
+    source = Source(said.who, said.made_at, f"ruling {said.id}")
+    return Stated(str(said.shown.get("text", "")), str(said.shown.get("as", "")), source)
 
 
 def measured_of(d: Dossier) -> Iterable[Measurement]:

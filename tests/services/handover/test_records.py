@@ -12,13 +12,18 @@ import rdflib
 
 from intake.config.load import load_config
 from intake.errors import HomeError, UsageError
+from intake.services.handover.drafts import draft
 from intake.services.handover.record import Records, Wanted
 from intake.services.handover.records import records
 from intake.services.handover.writing import export_records
 from intake.services.home import Home
+from intake.services.looks import Withheld
+from intake.services.materials import state_materials
+from intake.services.whose import Whose
 from intake.store import decisions, moves, relations
 from tests.made import AT, CONFIG, SETTINGS
 from tests.services.handover.archive import AUTO, IDA, LETTER, SECRET, Archive, accepted, archive
+from tests.services.handover.lido_rules import complaints
 
 LIDO = "{http://www.lido-schema.org}"
 DCTERMS = rdflib.Namespace("http://purl.org/dc/terms/")
@@ -125,6 +130,28 @@ def test_jsonld_is_read_by_rdflib(made: Archive, tmp_path: Path) -> None:
     assert all(graph.value(s, PROV.wasAttributedTo) and graph.value(s, rdflib.RDF.object) for s in stated) and stated
     (edtf,) = [o for o in graph.objects(piece, DCTERMS.date) if getattr(o, "datatype", None)]
     assert str(edtf) == of(records(made.home, SETTINGS), "0002").date.edtf
+
+
+@pytest.mark.filterwarnings("ignore:ConjunctiveGraph is deprecated")  # rdflib uses its own old name
+def test_what_it_is_made_of_is_a_persons_word_with_how_sure(made: Archive, tmp_path: Path) -> None:
+    """The newest word on any scan of the piece; LIDO: objectMaterialsTechWrap, DCMI: medium."""
+    assert of(records(made.home, SETTINGS), "0002").materials is None
+    whose = Whose("C", ("C", "D"), frozenset())
+    for key, text, sure in (("sheet", "screen print", "possible"), ("back", "offset lithograph on paper", "probable")):
+        state_materials(made.home, IDA, made.keys[key], whose, text, sure)
+    with pytest.raises(Withheld):
+        state_materials(made.home, IDA, made.keys["other"], whose, "paper", "certain")
+    told = of(records(made.home, SETTINGS), "0002").materials
+    assert (told.words, told.certainty, told.source.who) == ("offset lithograph on paper", "probable", IDA)
+    export_records(made.home, SETTINGS, tmp_path, made_at=AT)
+    root = ET.parse(tmp_path / "records.lido.xml").getroot()
+    assert complaints(root) == []
+    assert [e.text for e in root.iter(f"{LIDO}displayMaterialsTech")] == ["offset lithograph on paper (probable)"]
+    graph = rdflib.Graph().parse(data=(tmp_path / "records.jsonld").read_text(), format="json-ld")
+    assert [str(o) for o in graph.objects(predicate=DCTERMS.medium)] == ["offset lithograph on paper"]
+    row = next(r for r in csv.DictReader((tmp_path / "pieces.csv").open()) if r["Piece"] == "0002")
+    assert (row["Materials and technique"], row["Materials certainty"]) == ("offset lithograph on paper", "probable")
+    assert "offset lithograph on paper (probable) [" in draft(of(records(made.home, SETTINGS), "0002"), SETTINGS)
 
 
 def test_lido_holds_its_parts_in_the_order_of_its_schema(made: Archive, tmp_path: Path) -> None:
