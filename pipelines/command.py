@@ -113,13 +113,13 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument(
         "table",
         help="scans, marks, dates, printers, matches, differences, families, findings, boxes, moves or withdrawals; "
-        "or alto, records, bag, papers, iiif, drafts",
+        "or alto, records, bag, papers, iiif, copies, drafts",
     )
     export.add_argument(
         "--to", type=Path, required=True, metavar="FILE", help=".csv, .json or .xlsx; for all but tables a folder"
     )
-    export.add_argument("--consignment", metavar="CODE", help="records, bag, papers, iiif, drafts: this one's alone")
-    export.add_argument("--family", metavar="CODE", help="records, bag, papers, iiif, drafts: this family's alone")
+    export.add_argument("--consignment", metavar="CODE", help="of all but tables and alto: this one's alone")
+    export.add_argument("--family", metavar="CODE", help="of all but tables and alto: this family's alone")
     export.add_argument("--with-documents", action="store_true", help="papers found in boxes too: letters, addresses")
     export.add_argument("--paper", choices=("a4", "us-letter"), default="a4", help="papers: the size of the sheets")
     export.add_argument("--mets", action="store_true", help="bag: which file is of which piece, as METS 1.12 too")

@@ -2,6 +2,7 @@
 
 import re
 from pathlib import Path
+from typing import Literal
 
 from pydantic import Field
 
@@ -34,6 +35,7 @@ class PaperRules(Section):
     hold: str
     condition: str
     dossier: str
+    provenance: Literal["plain", "aam"]
     spot_check: int = Field(gt=0, le=200)
     scales: tuple[Scale, ...]
 

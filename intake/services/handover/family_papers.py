@@ -1,12 +1,14 @@
 """The papers of one family: its dossier, and a condition report of each piece with places marked."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from intake.config.load import Config
+from intake.kin import Differences
 from intake.services.cautions import cautions_of
 from intake.services.handover import typeset as t
 from intake.services.handover.flat import identifier, said
 from intake.services.handover.lists import place
+from intake.services.handover.provenance import provenance
 from intake.services.handover.record import FamilyRecord, ImageRecord, PieceRecord, Wanted
 from intake.services.handover.records import records
 from intake.services.handover.sound import file_name
@@ -16,6 +18,8 @@ from intake.services.upright import Upright
 
 _ACROSS, _DOWN = 120.0, 130.0
 _CARD = (52.0, 52.0)
+_CROP = (33.0, 26.0)
+_REGIONS = 24
 
 
 def family_papers(
@@ -32,13 +36,21 @@ def family_papers(
             )
             for c in cautions_of(boxes, config)
         ]
-        yield f"dossier-{file_name(family.code)}", _dossier(family, found.pieces, config, setter, cautions)
+        yield (
+            f"dossier-{file_name(family.code)}",
+            _dossier(family, found.pieces, config, setter, cautions, known.differences),
+        )
     for p in found.pieces:
         yield f"condition-{file_name(p.identifier)}", _condition(p, config, setter)
 
 
 def _dossier(
-    f: FamilyRecord, pieces: tuple[PieceRecord, ...], config: Config, setter: t.Typesetter, cautions: list[t.Block]
+    f: FamilyRecord,
+    pieces: tuple[PieceRecord, ...],
+    config: Config,
+    setter: t.Typesetter,
+    cautions: list[t.Block],
+    differences: Iterable[Differences],
 ) -> t.Paper:
     status = f"confirmed by {said(f.confirmed)}" if f.confirmed else "suggested: no person has ruled on it"
     title = f"{f.title.words} (suggested)" if f.title else "not stated"
@@ -68,6 +80,8 @@ def _dossier(
             {"kind": "gallery", "columns": 3, "pictures": shown},
             t.heading("What they are to each other"),
             t.rows([("piece", 1.1), ("is", 1.7), ("piece", 1.1), ("certainty", 0.9), ("on what", 2.6)], related),
+            t.heading("What differs, as told from the scans (suggested)"),
+            *_differences(f, pieces, differences, setter),
             t.heading("Time line, by accepted marks"),
             t.rows([("piece", 1.1), ("EDTF", 1.1), ("in words, and on what", 4.5)],
                    [[place(p), p.date.edtf, f"{p.date.words} {' '.join(p.date.rests_on)}"] for p in dated if p.date]),
@@ -75,6 +89,33 @@ def _dossier(
             t.rows([("piece", 1.1), ("mark", 1.2), ("value", 2.0), ("by whom, where", 3.0)], marks),
         ),
     )  # fmt: skip
+
+
+def _differences(
+    f: FamilyRecord, pieces: Iterable[PieceRecord], told: Iterable[Differences], setter: t.Typesetter
+) -> Iterator[t.Block]:
+    """The surest regions of the pairs of this family, each with what lies there on both; and what could not be told."""
+    images = {i.key: (p, i) for p in pieces if p.name in f.pieces for i in p.images}
+    reports = [d for d in told if d.a in images and d.b in images]
+    rows: list[tuple[float, list[t.Cell]]] = []
+    for report in reports:
+        (a, on_a), (b, on_b) = images[report.a], images[report.b]
+        for d in report.regions:
+            crops = [setter.crop(i, box, _CROP) if box else "not there" for i, box in ((on_a, d.a), (on_b, d.b))]
+            rows.append(
+                (d.certainty, [f"{place(a)} and {place(b)}", *crops, f"{d.kind}: {d.words}", f"{d.certainty:.2f}"])
+            )
+    rows.sort(key=lambda r: -r[0])
+    yield t.rows(
+        [("pieces", 1.2), ("on the first", 1.5), ("on the second", 1.5), ("what", 2.4), ("certainty", 0.8)],
+        [row for _, row in rows[:_REGIONS]],
+    )
+    if len(rows) > _REGIONS:
+        yield t.text(f"{len(rows) - _REGIONS} less certain regions are left out: kinfold export differences.")
+    for report in reports:
+        if report.why_not:
+            one, other = (place(images[k][0]) for k in (report.a, report.b))
+            yield t.text(f"{one} and {other} could not be compared: {report.why_not}.")
 
 
 def _condition(p: PieceRecord, config: Config, setter: t.Typesetter) -> t.Paper:
@@ -107,6 +148,8 @@ def _condition(p: PieceRecord, config: Config, setter: t.Typesetter) -> t.Paper:
             *marked,
             t.rows([("no.", 0.5), ("accepted mark, or place", 3.0), ("by", 2.0)],
                    [[str(n), words, who] for n, (_, words, who) in enumerate(on_front, start=1)]),
+            t.heading("Where it came from, as far as is on record"),
+            t.text(*provenance(p, config.papers.house, config.papers.provenance)),
             t.heading("By the person who looks"),
             t.rows([("what (term)", 2.0), ("where on the piece", 2.0), ("how much", 1.2), ("cause known?", 1.2)],
                    [[" "] * 4 for _ in range(6)]),

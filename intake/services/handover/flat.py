@@ -122,6 +122,7 @@ def _marks(records: Records, _rules: RecordRules) -> Iterable[Fields]:
                 "accepted_by": m.source.who,
                 "accepted_on": day(m.source.at),
                 "ruling": m.ruling,
+                "crop": m.crop,
             }
 
 

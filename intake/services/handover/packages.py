@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from intake.config.load import Config
 from intake.services.handover.bag import export_bag
+from intake.services.handover.copies import export_copies
 from intake.services.handover.drafts import export_drafts
 from intake.services.handover.iiif import export_iiif
 from intake.services.handover.papers import export_papers
@@ -51,6 +52,10 @@ def _iiif(home: Home, config: Config, to: Path, asked: Asked) -> str:
     return f"{to}: {export_iiif(home, config, to, asked.wanted)} manifests"
 
 
+def _copies(home: Home, config: Config, to: Path, asked: Asked) -> str:
+    return f"{to}: {export_copies(home, config, to, asked.wanted)} copies"
+
+
 def _drafts(home: Home, config: Config, to: Path, asked: Asked) -> str:
     return f"{to}: {export_drafts(home, config, to, asked.wanted)} draft entries"
 
@@ -60,5 +65,6 @@ PACKAGES: dict[str, Callable[[Home, Config, Path, Asked], str]] = {
     "bag": _bag,
     "papers": _papers,
     "iiif": _iiif,
+    "copies": _copies,
     "drafts": _drafts,
 }

@@ -33,6 +33,11 @@ class MarkRecord:
     ruling: int
     source: Source
 
+    @property
+    def crop(self) -> str:
+        """The name of its crop among the pictures that `kinfold export iiif` writes."""
+        return crop_name(self.key, self.box)
+
 
 @dataclass(frozen=True, slots=True)
 class Measurement:
@@ -151,3 +156,8 @@ class Wanted:
 
 
 ALL = Wanted()
+
+
+def crop_name(key: PartKey, box: Box) -> str:
+    """What a crop is called: file, part and place (pixels of the stored file)."""
+    return f"{key.digest}-{key.part}-{'-'.join(map(str, box))}.jpg"

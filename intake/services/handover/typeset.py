@@ -9,16 +9,19 @@ from typing import Any
 
 from intake.config.load import Config
 from intake.errors import ConfigError
+from intake.model import Box
 from intake.services.handover.files import whole_file
 from intake.services.handover.record import ImageRecord
 from intake.services.handover.setting import CannotSet, set_pdf
 from intake.services.handover.sound import sound
 from intake.services.home import Home, picture_path
+from intake.services.upright import Upright
 
 Block = dict[str, Any]
 Cell = str | dict[str, Any]
 _LONGEST, _RUN = 600, 24
 _ROWS = 200
+_ROUND, _LEAST = 0.2, 0.01  # round a crop: a share of it, and of the picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +95,21 @@ class Typesetter:
             return "no picture"
         source = "/" + path.relative_to(self._root / "derivatives").as_posix()
         return {"src": source, "turn": image.turn.rotation, "mirrored": image.turn.mirrored, "mm": list(mm)}
+
+    def crop(self, image: ImageRecord, box: Box, frame: tuple[float, float]) -> Cell:
+        """A place of a picture (stored pixels) with a little round it, upright, in a frame of so many millimetres."""
+        if not image.box.width or not image.box.height:
+            return "no picture"
+        upright = Upright(image.box, image.turn.rotation, image.turn.mirrored)
+        left, top, wide, high = upright.place(box)
+        x0, y0 = max(0.0, left - _ROUND * wide - _LEAST), max(0.0, top - _ROUND * high - _LEAST)
+        x1, y1 = min(1.0, left + (1 + _ROUND) * wide + _LEAST), min(1.0, top + (1 + _ROUND) * high + _LEAST)
+        width, height = upright.size
+        if x1 <= x0 or y1 <= y0:
+            return "no picture"
+        scale = min(frame[0] / ((x1 - x0) * width), frame[1] / ((y1 - y0) * height))
+        whole = self.picture(image, (round(width * scale, 2), round(height * scale, 2)), "working")
+        return {**whole, "crop": [x0, y0, x1 - x0, y1 - y0]} if isinstance(whole, dict) else whole
 
 
 def text(*lines: str) -> Block:

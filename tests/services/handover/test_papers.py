@@ -88,6 +88,28 @@ def test_places_that_a_person_put_stand_on_the_condition_report(made: Archive, t
     assert f"3 {SETTINGS.condition.sorts['tear'].called} (confirmed)" in report
 
 
+def test_what_differs_stands_in_the_dossier_with_a_crop_of_both(differing: Archive, tmp_path: Path) -> None:
+    export_papers(differing.home, SETTINGS, tmp_path, Wanted("C", differing.family()), made_at=AT)
+    (dossier,) = tmp_path.glob("dossier-*.pdf")
+    words = text(dossier)
+    assert "covered: a line is covered" in words and "0.90" in words and "the other owner's" not in words
+    with pypdfium2.PdfDocument(dossier) as pdf:
+        images = [o for page in pdf for o in page.get_objects() if o.type == pypdfium2.raw.FPDF_PAGEOBJ_IMAGE]
+    assert len(images) == 3 + 2, "a card a piece, and a crop of either side"
+
+
+@pytest.mark.parametrize("style", ["plain", "aam"])
+def test_provenance_in_the_style_asked_for(made: Archive, tmp_path: Path, style: str) -> None:
+    """Semicolon where one handed over to the next, full stop where that is not known, agents in parentheses: Yeide,
+    Akinsha, Walsh, The AAM Guide to Provenance Research (2001)."""
+    own = SETTINGS.model_copy(update={"papers": SETTINGS.papers.model_copy(update={"provenance": style})})
+    export_papers(made.home, own, tmp_path, Wanted("C", made.family()), made_at=AT)
+    report = text(next(p for p in tmp_path.glob("condition-*") if "0002" in p.name))
+    line = "Owner before the consignor not stated. The consignor of C [1]; (The house, on consignment) [2]."
+    assert (line in report) is (style == "aam")
+    assert "Owner before the consignor not stated." in report and "Found in a box is not ownership." in report
+
+
 def test_the_same_ledger_gives_the_same_papers(made: Archive, tmp_path: Path) -> None:
     for name in ("one", "two"):
         export_papers(made.home, SETTINGS, tmp_path / name, Wanted("C"), made_at=AT)
