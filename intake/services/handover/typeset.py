@@ -1,7 +1,8 @@
 """Papers as PDF: blocks of plain values, set with the house's template. No text of theirs is ever run."""
 
 import json
-from collections.abc import Iterable, Sequence
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import takewhile
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 
 from intake.config.load import Config
 from intake.errors import ConfigError
+from intake.imaging.font import font_folder, holds
 from intake.model import Box
 from intake.services.handover.files import whole_file
 from intake.services.handover.record import ImageRecord
@@ -21,6 +23,8 @@ Block = dict[str, Any]
 Cell = str | dict[str, Any]
 _LONGEST, _RUN = 600, 24
 _ROWS = 200
+# What Typst's own fonts have letters of, and signs below this; Japanese and Chinese ones are asked of theirs.
+_SCRIPTS, _CJK = frozenset(("LATIN", "GREEK", "CYRILLIC", "HEBREW", "ARABIC", "COMBINING")), "\u2e80"
 _ROUND, _LEAST = 0.2, 0.01  # round a crop: a share of it, and of the picture
 
 
@@ -80,9 +84,12 @@ class Typesetter:
             "title": paper.title, "subject": paper.subject, "house": self._config.papers.house, "paper": self._paper,
             "made_at": self._made_at[:16].replace("T", " ") + " UTC", "blocks": paper.blocks,
         }  # fmt: skip
-        text = json.dumps(_printable(data), ensure_ascii=False)
+        printed = _printable(data)
+        printed["boxes"] = len(unset(_texts(printed)))
+        text = json.dumps(printed, ensure_ascii=False)
         try:
-            pdf = set_pdf(self._config.paper_template, self._root / "derivatives", text, self._made_at)
+            folder = font_folder()
+            pdf = set_pdf(self._config.paper_template, self._root / "derivatives", text, folder, self._made_at)
         except CannotSet as error:
             raise ConfigError(f"config/papers.typ: cannot be set ({error}).") from error
         with whole_file(to) as file:
@@ -151,6 +158,29 @@ def label(code_svg: str, big: str, small: str) -> Block:
 def new_page() -> Block:
     """What follows begins on a page of its own."""
     return {"kind": "newpage"}
+
+
+def unset(texts: Iterable[str]) -> set[str]:
+    """The letters for which no font of the papers has a form: boxes stand in their place."""
+    return {c for c in set().union(*texts) if not _can_be_set(c)}
+
+
+def _can_be_set(c: str) -> bool:
+    sort = unicodedata.category(c)
+    if c.isascii() or sort[0] in "ZC" or (sort[0] in "PS" and c < _CJK):
+        return True
+    return unicodedata.name(c, "").partition(" ")[0] in _SCRIPTS or holds(c)
+
+
+def _texts(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for v in value.values():
+            yield from _texts(v)
+    elif isinstance(value, list):
+        for v in value:
+            yield from _texts(v)
 
 
 def _printable(value: Any, longest: int = _LONGEST) -> Any:

@@ -4,10 +4,12 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
+import typst
 import zxingcpp
 
 from intake.config.sampling import SamplingRules
 from intake.errors import ConfigError, UsageError
+from intake.imaging.font import font_folder
 from intake.services.boxlist import read_box_list
 from intake.services.handover import typeset as t
 from intake.services.handover.papers import export_papers
@@ -19,6 +21,7 @@ from tests.made import AT, CONFIG, SETTINGS, section
 from tests.services.handover.archive import AUTO, IDA, LETTER, SECRET, Archive, archive
 from tests.services.handover.test_records import HOSTILE
 
+FONTS = '("Libertinus Serif", "DejaVu Sans Mono", "IPAexGothic")'  # of config/papers.typ
 NAMES = {
     "receipt", "schedule-B1", "schedule-B2", "box-labels", "hold-list", "hazards", "rescan-order", "pick-list",
     "return-list", "spot-check", "sampling", "lists",
@@ -125,6 +128,35 @@ def test_hostile_text_is_printed_and_nothing_more(home: Home, tmp_path: Path) ->
         assert shown in words
     assert 600 <= words.count("x") < 700, "text is bounded"
     assert "\u202e" not in words
+
+
+@pytest.mark.parametrize(
+    ("words", "foot"),
+    [
+        ("東映の映画 龍", ""),
+        ("Ωжא ع é", ""),
+        ("한국 영화", "4 letters could not be set here"),
+        ("龍 한", "One letter could not be set here"),
+    ],
+)
+def test_letters_that_cannot_be_set_are_owned_up_to(home: Home, tmp_path: Path, words: str, foot: str) -> None:
+    a = archive(home, tmp_path / "in", (words,))
+    export_papers(a.home, SETTINGS, tmp_path / "p", Wanted("C"), made_at=AT)
+    said = text(tmp_path / "p/C/schedule-B3.pdf")
+    assert foot in said and ("could not be set" in said) is bool(foot)
+    assert "could not be set" not in text(tmp_path / "p/C/schedule-B1.pdf")
+
+
+def test_what_is_said_of_letters_is_so() -> None:
+    """Each is set by Typst and looked at: a letter that can be set is no box (the form of a private letter)."""
+
+    def form(letter: str) -> bytes:
+        page = f'#set page(width: 40pt, height: 40pt)\n#set text(font: {FONTS}, fallback: true)\n#"{letter}"'
+        return typst.compile(page.encode(), font_paths=[str(font_folder())], ignore_system_fonts=True, format="png")
+
+    boxes = {form("\U000f0000"), form("\ue123")}
+    letters = "aéŁΩжЯאעع漢映龍ァひ。「。—“×½£©→ﾃ한国说說🎞ไ"
+    assert {c for c in letters if form(c) in boxes} == t.unset(letters) == set("한说說🎞ไ")
 
 
 def test_a_family_of_two_owners_is_shown_to_neither_without_a_permit(home: Home, tmp_path: Path) -> None:
