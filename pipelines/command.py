@@ -112,7 +112,8 @@ def _parser() -> argparse.ArgumentParser:
     export = command("export", _export, words, "export families --to families.csv")
     export.add_argument(
         "table",
-        help="scans, marks, dates, printers, matches, differences, families, findings, boxes, moves or withdrawals; "
+        help="scans, marks, dates, printers, matches, differences, families, findings, boxes, condition, moves or "
+        "withdrawals; "
         "or alto, records, bag, papers, iiif, copies, drafts",
     )
     export.add_argument(

@@ -233,7 +233,7 @@ class _Bagging:
             "Bagging-Date": self.made_at[:10],
             "External-Identifier": self._of(),
             "External-Description": f"{len(found.pieces)} pieces, {len(found.families)} families; "
-            f"{found.private_left_out} pieces of a private kind were left out",
+            f"pieces of a private kind left out: {found.private_left_out}",
             "Payload-Oxum": self.bagged.oxum,
         }
         write_text(self.at / "bag-info.txt", (f"{k}: {_one_line(v)}\n" for k, v in info.items()))

@@ -9,7 +9,7 @@ from intake.kin import Differences
 from intake.model import Box, PartKey
 from intake.services.dossiers import Dossier
 from intake.services.handover.files import whole_file
-from intake.services.handover.record import PieceRecord, crop_name
+from intake.services.handover.record import PieceRecord, crop_name, share
 from intake.services.home import Home, picture_path
 from intake.services.pictures import Crops, NoPicture
 
@@ -31,7 +31,7 @@ def regions_of(pieces: Iterable[PieceRecord], told: Iterable[Differences]) -> di
             for d in report.regions:
                 for key, box, other in ((report.a, d.a, report.b), (report.b, d.b, report.a)):
                     if box:
-                        words = f"{d.kind}: {d.words} (suggested, {d.certainty:.2f}; beside {names[other]})"
+                        words = f"{d.words} (suggested, {share(d.certainty)}; beside {names[other]})"
                         made.setdefault(key, []).append(Region(box, words))
     return made
 

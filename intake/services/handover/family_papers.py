@@ -1,5 +1,6 @@
 """The papers of one family: its dossier, and a condition report of each piece with places marked."""
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 
 from intake.config.load import Config
@@ -9,14 +10,14 @@ from intake.services.handover import typeset as t
 from intake.services.handover.flat import identifier, said
 from intake.services.handover.lists import place
 from intake.services.handover.provenance import provenance
-from intake.services.handover.record import FamilyRecord, ImageRecord, PieceRecord, Wanted
+from intake.services.handover.record import FamilyRecord, ImageRecord, PieceRecord, Stated, Wanted, share
 from intake.services.handover.records import records
 from intake.services.handover.sound import file_name
 from intake.services.home import Home
 from intake.services.tables import Known
 from intake.services.upright import Upright
 
-_ACROSS, _DOWN = 120.0, 130.0
+_ACROSS, _DOWN = 120.0, 76.0
 _CARD = (52.0, 52.0)
 _CROP = (33.0, 26.0)
 _REGIONS = 24
@@ -68,8 +69,8 @@ def _dossier(
                 seen.add(pair)
                 related.append([place(p), r.word, f"{r.other[1]} / {r.other[2]}", r.certainty, said(r.source)])
     dated = sorted((p for p in pieces if p.date), key=lambda p: p.date.edtf if p.date else "")
-    marks = [[place(p), m.kind, m.value, said(m.source)] for p in pieces for m in p.marks]
-    others = [t.text(f"{f.others} more pieces of the family are not handed out.")] if f.others else []
+    marks = [[place(p), m.kind.replace("_", " "), m.value, said(m.source)] for p in pieces for m in p.marks]
+    others = [t.text(f"Pieces of the family that are not handed out: {f.others}.")] if f.others else []
     return t.Paper(
         f"Family {f.code}", title,
         (
@@ -84,7 +85,8 @@ def _dossier(
             *_differences(f, pieces, differences, setter),
             t.heading("Time line, by accepted marks"),
             t.rows([("piece", 1.1), ("EDTF", 1.1), ("in words, and on what", 4.5)],
-                   [[place(p), p.date.edtf, f"{p.date.words} {' '.join(p.date.rests_on)}"] for p in dated if p.date]),
+                   [[place(p), p.date.edtf, f"{p.date.words} On what it rests: {'; '.join(p.date.rests_on)}."]
+                    for p in dated if p.date]),
             t.heading("Marks that a person accepted"),
             t.rows([("piece", 1.1), ("mark", 1.2), ("value", 2.0), ("by whom, where", 3.0)], marks),
         ),
@@ -97,21 +99,20 @@ def _differences(
     """The surest regions of the pairs of this family, each with what lies there on both; and what could not be told."""
     images = {i.key: (p, i) for p in pieces if p.name in f.pieces for i in p.images}
     reports = [d for d in told if d.a in images and d.b in images]
-    rows: list[tuple[float, list[t.Cell]]] = []
+    rows: dict[tuple[str, str], tuple[float, list[t.Cell]]] = {}  # of a piece scanned twice each region comes twice
     for report in reports:
         (a, on_a), (b, on_b) = images[report.a], images[report.b]
         for d in report.regions:
             crops = [setter.crop(i, box, _CROP) if box else "not there" for i, box in ((on_a, d.a), (on_b, d.b))]
-            rows.append(
-                (d.certainty, [f"{place(a)} and {place(b)}", *crops, f"{d.kind}: {d.words}", f"{d.certainty:.2f}"])
-            )
-    rows.sort(key=lambda r: -r[0])
+            pair = f"{place(a)} and {place(b)}"
+            rows.setdefault((pair, d.words), (d.certainty, [pair, *crops, d.words, share(d.certainty)]))
+    surest = sorted(rows.values(), key=lambda r: -r[0])
     yield t.rows(
         [("pieces", 1.2), ("on the first", 1.5), ("on the second", 1.5), ("what", 2.4), ("certainty", 0.8)],
-        [row for _, row in rows[:_REGIONS]],
+        [row for _, row in surest[:_REGIONS]],
     )
-    if len(rows) > _REGIONS:
-        yield t.text(f"{len(rows) - _REGIONS} less certain regions are left out: kinfold export differences.")
+    if len(surest) > _REGIONS:
+        yield t.text(f"{len(surest) - _REGIONS} less certain regions are left out: kinfold export differences.")
     for report in reports:
         if report.why_not:
             one, other = (place(images[k][0]) for k in (report.a, report.b))
@@ -122,7 +123,7 @@ def _condition(p: PieceRecord, config: Config, setter: t.Typesetter) -> t.Paper:
     front = _front(p)
     width, height = _frame(front)
     picture = setter.picture(front, (width, height), "working")
-    on_front = [(m.box, f"{m.kind}: {m.value}", m.source.who) for m in p.marks if m.key == front.key]
+    on_front = [(m.box, f"{m.kind.replace('_', ' ')}: {m.value}", m.source.who) for m in p.marks if m.key == front.key]
     on_front += [
         (c.at[1], f"{c.words} ({c.certainty})", c.source.who) for c in p.condition if c.at and c.at[0] == front.key
     ]
@@ -143,7 +144,7 @@ def _condition(p: PieceRecord, config: Config, setter: t.Typesetter) -> t.Paper:
                     ("Made of", f"{p.materials.words} ({p.materials.certainty}), {said(p.materials.source)}"
                      if p.materials else "nobody has said"),
                     ("Size mm", " × ".join(f"{m.value_mm:g}" for m in p.measurements)),
-                    ("Seen on the scan", "; ".join(f"{c.words} ({c.certainty})" for c in p.condition) or "nothing")),
+                    ("Seen on the scan", _counted(p.condition))),
             t.text(config.papers.condition),
             *marked,
             t.rows([("no.", 0.5), ("accepted mark, or place", 3.0), ("by", 2.0)],
@@ -157,6 +158,13 @@ def _condition(p: PieceRecord, config: Config, setter: t.Typesetter) -> t.Paper:
             t.signatures("looked at by"),
         ),
     )  # fmt: skip
+
+
+def _counted(condition: Iterable[Stated]) -> str:
+    """What is seen, each sort once, with how often: the table beside the picture tells one place from another."""
+    sorts = Counter((c.words.partition(":")[0] if c.at else c.words, c.certainty) for c in condition)
+    said_so = (f"{words}{f', {n} times' if n > 1 else ''} ({sure})" for (words, sure), n in sorts.items())
+    return "; ".join(said_so) or "nothing"
 
 
 def _front(p: PieceRecord) -> ImageRecord:

@@ -43,7 +43,8 @@ def lists(pieces: Sequence[PieceRecord], known: Known, hazards: Sequence[BoxHaza
         t.heading("Research questions open"),
         t.rows([("piece", 1.2), ("question", 5.0)],
                [*([f"{n[1]} / {n[2]}", f"Marks speak against each other: {words}"] for n, words in clash),
-                *([f"{box} / {piece}", f"Reading not ruled on: {m.kind} {m.value!r}"] for box, piece, m in waiting)]),
+                *([f"{box} / {piece}", f"Reading not ruled on: {m.kind.replace('_', ' ')} “{m.value}”"]
+                  for box, piece, m in waiting)]),
         t.new_page(),
         t.heading("For the rights desk: copyright lines that a person accepted"),
         t.text("What stands on the piece, no more: not who holds a right, nor whether one is in force."),

@@ -161,3 +161,8 @@ ALL = Wanted()
 def crop_name(key: PartKey, box: Box) -> str:
     """What a crop is called: file, part and place (pixels of the stored file)."""
     return f"{key.digest}-{key.part}-{'-'.join(map(str, box))}.jpg"
+
+
+def share(value: float) -> str:
+    """A share of one in words: two digits, and never so rounded that it looks certain."""
+    return "over 0.99" if 0.995 <= value < 1 else f"{value:.2f}"

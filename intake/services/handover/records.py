@@ -29,6 +29,7 @@ from intake.services.handover.record import (
     Source,
     Stated,
     Wanted,
+    share,
 )
 from intake.services.handover.statements import (
     accepted_alone,
@@ -142,11 +143,11 @@ class _Gathering:
         of = self.of[name]
         first = first_of(of)
         family = next((self.family[d.key] for d in of if d.key in self.family), None)
-        line = self.listed.get(name)
+        line = self.listed.get(name) or self.listed.get((*name[:2], name[2].split(".")[0]))  # of a scan of several
         told = first.classified
         kind = Stated(
             self.config.kinds.kinds[first.kind].words, "suggested",
-            Source(PROGRAM, on=f"told with {told.kind_confidence:.2f}" if told else "not looked at"),
+            Source(PROGRAM, on=f"told with {share(told.kind_confidence)}" if told else "not looked at"),
         )  # fmt: skip
         description = Stated(line.description, "stated", Source(LISTED)) if line and line.description else None
         return PieceRecord(
@@ -259,7 +260,7 @@ class _Gathering:
             by = [d for d in standing(self.ledger.decisions) if d.verb == "part_off" and {m.a, m.b} <= set(d.parts)]
             ruled = Source(by[-1].who, by[-1].made_at, f"ruling {by[-1].id}") if by else Source("a person")
             return "rejected", ruled
-        on = f"a match at {m.probability:.2f} of {m.inliers} points"
+        on = f"a match at {share(m.probability)} of {m.inliers} points"
         family = self.family.get(m.a)
         by_person = None
         if m.relation == "same_design" and family and family is self.family.get(m.b):

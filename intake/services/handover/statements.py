@@ -50,7 +50,8 @@ def place_words(path: str, key: PartKey, mark: Mark) -> str:
 def rests_of(bound: Bound, paths: Mapping[PartKey, str]) -> str:
     """The mark that a bound of a date rests on, and why."""
     mark = bound.at.mark
-    return f"{mark.kind} {mark.value} ({place_words(paths[bound.at.key], bound.at.key, mark)}): {bound.why}"
+    kind, where = mark.kind.replace("_", " "), place_words(paths[bound.at.key], bound.at.key, mark)
+    return f"{kind} {mark.value} ({where}): {bound.why}"
 
 
 def materials_of(said: Decision | None) -> Stated | None:

@@ -52,7 +52,7 @@ def test_marks_and_differing_regions_have_a_crop_that_the_manifest_names(differi
     }
     assert set(notes) == {"marks", "differences"} and len(notes["marks"]) == 2
     (region,) = notes["differences"]
-    assert region["body"][0]["value"] == "covered: a line is covered (suggested, 0.90; beside C/B1/0001)"
+    assert region["body"][0]["value"] == "a line is covered (suggested, 0.90; beside C/B1/0001)"
     assert region["target"].endswith("#xywh=200,300,250,150")
     base = f"{SETTINGS.records.base}iiif/"
     for note in (region, *notes["marks"]):

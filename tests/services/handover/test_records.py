@@ -149,7 +149,7 @@ def test_what_it_is_made_of_is_a_persons_word_with_how_sure(made: Archive, tmp_p
     assert [e.text for e in root.iter(f"{LIDO}displayMaterialsTech")] == ["offset lithograph on paper (probable)"]
     graph = rdflib.Graph().parse(data=(tmp_path / "records.jsonld").read_text(), format="json-ld")
     assert [str(o) for o in graph.objects(predicate=DCTERMS.medium)] == ["offset lithograph on paper"]
-    row = next(r for r in csv.DictReader((tmp_path / "pieces.csv").open()) if r["Piece"] == "0002")
+    row = next(r for r in csv.DictReader((tmp_path / "pieces.csv").read_text().splitlines()) if r["Piece"] == "0002")
     assert (row["Materials and technique"], row["Materials certainty"]) == ("offset lithograph on paper", "probable")
     assert "offset lithograph on paper (probable) [" in draft(of(records(made.home, SETTINGS), "0002"), SETTINGS)
 
