@@ -17,10 +17,11 @@ from intake.services.home import Home
 from intake.services.tables import Known
 from intake.services.upright import Upright
 
-_ACROSS, _DOWN = 120.0, 76.0
+_ACROSS, _DOWN = 120.0, 130.0
 _CARD = (52.0, 52.0)
 _CROP = (33.0, 26.0)
 _REGIONS = 24
+_BLANK_LINES = 14
 
 
 def family_papers(
@@ -151,9 +152,10 @@ def _condition(p: PieceRecord, config: Config, setter: t.Typesetter) -> t.Paper:
                    [[str(n), words, who] for n, (_, words, who) in enumerate(on_front, start=1)]),
             t.heading("Where it came from, as far as is on record"),
             t.text(*provenance(p, config.papers.house, config.papers.provenance)),
+            t.new_page(),  # the back of the sheet is to be written on
             t.heading("By the person who looks"),
             t.rows([("what (term)", 2.0), ("where on the piece", 2.0), ("how much", 1.2), ("cause known?", 1.2)],
-                   [[" "] * 4 for _ in range(6)]),
+                   [[" "] * 4 for _ in range(_BLANK_LINES)]),
             *(t.facts((f"Scale “{s.name}”, circle one", "   ".join(s.grades))) for s in config.papers.scales),
             t.signatures("looked at by"),
         ),
