@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from intake.services.home import Home
-from intake.services.webhooks import Receiver, keep_sending
+from intake.services.webhooks import Receiver, keep_sending, words_waiting
 
 
 @contextmanager
@@ -15,6 +15,8 @@ def sending(home: Home, to: Receiver | None) -> Iterator[None]:
     if to is None:
         yield
         return
+    if left := words_waiting(home):
+        _say(f"{left} {'word waits' if left == 1 else 'words wait'} to be handed over.")
     done = threading.Event()
     sender = threading.Thread(target=keep_sending, args=(home, to, _say, done), name="sending", daemon=True)
     sender.start()

@@ -89,6 +89,12 @@ def signature(secret: bytes, name: str, timestamp: int, body: str) -> str:
     return "v1," + base64.b64encode(signed).decode()
 
 
+def words_waiting(home: Home) -> int:
+    """How many words were not taken yet."""
+    with home.database.read() as connection:
+        return outbox.waiting(connection)
+
+
 def send_one(home: Home, to: Receiver) -> str | None:
     """Send the oldest word that is due. None: there was none; empty: it was taken; else why it was not."""
     at = datetime.now(UTC)

@@ -66,11 +66,6 @@ def listening(*statuses: int) -> Iterator[tuple[str, list[Got]]]:
         server.server_close()
 
 
-def waiting(home: Home) -> int:
-    with home.database.read() as connection:
-        return outbox.waiting(connection)
-
-
 def due_now(home: Home) -> None:
     """Let what was put off be due."""
     with home.database.write() as connection:
@@ -79,7 +74,7 @@ def due_now(home: Home) -> None:
 
 def test_a_word_is_sent_once_signed_and_holds_no_name(made: Archive) -> None:
     confirmed(made)
-    assert waiting(made.home) == 1
+    assert webhooks.words_waiting(made.home) == 1
     with listening(204) as (address, got):
         to = webhooks.Receiver(address, base64.b64decode(KEY))
         assert webhooks.send_one(made.home, to) == ""
@@ -89,7 +84,7 @@ def test_a_word_is_sent_once_signed_and_holds_no_name(made: Archive) -> None:
     said = standardwebhooks.Webhook(f"whsec_{KEY}").verify(body, head)
     assert said["type"] == "family.confirmed"
     assert said["data"] == {"ruling": 1, "families": [made.family()], "pictures": 4}
-    assert IDA not in body.decode() and waiting(made.home) == 0
+    assert IDA not in body.decode() and webhooks.words_waiting(made.home) == 0
 
 
 def test_the_signature_of_the_published_example() -> None:
@@ -104,7 +99,7 @@ def test_a_word_that_is_not_taken_is_kept_and_comes_again_under_its_name(made: A
     confirmed(made)
     to = webhooks.Receiver("http://127.0.0.1:9/unanswered-7f3a", b"")
     said = webhooks.send_one(made.home, to)
-    assert said == "ConnectionRefusedError" and waiting(made.home) == 1
+    assert said == "ConnectionRefusedError" and webhooks.words_waiting(made.home) == 1
     assert webhooks.send_one(made.home, to) is None, "it waits before it tries again"
     with listening(503, 302, 200) as (address, got):
         to = webhooks.Receiver(address, b"")
@@ -112,7 +107,7 @@ def test_a_word_that_is_not_taken_is_kept_and_comes_again_under_its_name(made: A
             due_now(made.home)
             assert webhooks.send_one(made.home, to) == answer
     assert len({head["webhook-id"] for head, _ in got}) == 1 and len({body for _, body in got}) == 1
-    assert waiting(made.home) == 0 and "webhook-signature" not in got[0][0]
+    assert webhooks.words_waiting(made.home) == 0 and "webhook-signature" not in got[0][0]
 
 
 def test_words_come_in_their_order_and_two_senders_send_none_twice(made: Archive) -> None:
@@ -151,10 +146,10 @@ def test_only_a_confirmed_family_is_told_and_nothing_where_nobody_is_told(
     made: Archive, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     decide(made.home, SETTINGS, IDA, "join", [made.keys["painting"], made.keys["other"]], {})
-    assert waiting(made.home) == 0
+    assert webhooks.words_waiting(made.home) == 0
     monkeypatch.delenv(webhooks.ADDRESS)
     confirmed(made)
-    assert waiting(made.home) == 0 and webhooks.receiver() is None
+    assert webhooks.words_waiting(made.home) == 0 and webhooks.receiver() is None
 
 
 @pytest.mark.parametrize(
