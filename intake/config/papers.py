@@ -12,7 +12,7 @@ from intake.errors import ConfigError
 TEMPLATE, ENTRY = "papers.typ", "entry.txt"
 FIELDS = frozenset(
     ("piece", "kind", "title", "description", "size", "date", "date_edtf", "makers", "marks", "condition", "relations",
-     "hazards", "location", "materials")
+     "hazards", "location", "materials", "remarks")
 )  # fmt: skip
 _FIELD = re.compile(r"\{([^{}]*)\}")
 

@@ -15,9 +15,7 @@ from intake.services.home import Home, picture_path
 from intake.services.pictures import NoPicture, upright_jpeg
 from intake.store import runs
 
-_MIND = (
-    "A copy, made from a scan. Kinds and titles are suggested; no attribution and no date follows from this picture."
-)
+_MIND = "A copy, made from a scan. What is suggested says so; no attribution and no date follows from this picture."
 
 
 def export_copies(home: Home, config: Config, to: Path, wanted: Wanted) -> int:
@@ -45,11 +43,12 @@ def export_copies(home: Home, config: Config, to: Path, wanted: Wanted) -> int:
 def caption(p: PieceRecord, i: ImageRecord) -> Caption:
     """What the copy of one scan says of itself: what is on record, each with how sure it is."""
     side = f", {i.side}" if i.side != "recto" else ""
-    said = [f"{p.kind.words} ({p.kind.certainty}){side}", f"piece {p.identifier}"]
+    said = [f"{p.kind.said}{side}", f"piece {p.identifier}"]
     said += [f"the list says: {p.description.words}"] if p.description else []
-    said += [f"{p.materials.words} ({p.materials.certainty})"] if p.materials else []
+    said += [p.materials.said] if p.materials else []
+    said += [r.said for r in p.remarks]
     said += [f"date by accepted marks: {p.date.edtf}"] if p.date else []
-    title = f"{p.title.words} ({p.title.certainty})" if p.title else ""
+    title = p.title.said if p.title else ""
     mind = " ".join((_MIND, *(f"Caution: {h.words}" for h in p.hazards)))
     return Caption(p.identifier, title, "; ".join(said), mind, tuple(k for k in (p.kind.words, p.family) if k))
 

@@ -55,11 +55,8 @@ def _dossier(
     differences: Iterable[Differences],
 ) -> t.Paper:
     status = f"confirmed by {said(f.confirmed)}" if f.confirmed else "suggested: no person has ruled on it"
-    title = f"{f.title.words} (suggested)" if f.title else "not stated"
-    cards = [
-        {"picture": setter.picture(_front(p), _CARD), "words": f"{place(p)}: {p.kind.words} (suggested)"}
-        for p in pieces
-    ]
+    title = f.title.said if f.title else "not stated"
+    cards = [{"picture": setter.picture(_front(p), _CARD), "words": f"{place(p)}: {p.kind.said}"} for p in pieces]
     shown = [c for c in cards if isinstance(c["picture"], dict)]
     seen: set[tuple[str, ...]] = set()
     related = []
@@ -125,9 +122,7 @@ def _condition(p: PieceRecord, config: Config, setter: t.Typesetter) -> t.Paper:
     width, height = _frame(front)
     picture = setter.picture(front, (width, height), "working")
     on_front = [(m.box, f"{m.kind.replace('_', ' ')}: {m.value}", m.source.who) for m in p.marks if m.key == front.key]
-    on_front += [
-        (c.at[1], f"{c.words} ({c.certainty})", c.source.who) for c in p.condition if c.at and c.at[0] == front.key
-    ]
+    on_front += [(c.at[1], c.said, c.source.who) for c in p.condition if c.at and c.at[0] == front.key]
     upright = Upright(front.box, front.turn.rotation, front.turn.mirrored) if front.box.width else None
     places = [list(upright.place(box)) for box, _, _ in on_front] if upright else []
     marked: list[t.Block] = (
@@ -140,9 +135,10 @@ def _condition(p: PieceRecord, config: Config, setter: t.Typesetter) -> t.Paper:
         f"Condition report, {place(p)}", f"consignment {p.name[0]}",
         (
             *hazards,
-            t.facts(("Piece", p.identifier), ("Seen as (suggested)", p.kind.words),
+            t.facts(("Piece", p.identifier), ("What it is", p.kind.said),
                     ("The list says", p.description.words if p.description else ""),
-                    ("Made of", f"{p.materials.words} ({p.materials.certainty}), {said(p.materials.source)}"
+                    *(("Ruled", f"{r.words}, {said(r.source)}") for r in p.remarks),
+                    ("Made of", f"{p.materials.said}, {said(p.materials.source)}"
                      if p.materials else "nobody has said"),
                     ("Size mm", " × ".join(f"{m.value_mm:g}" for m in p.measurements)),
                     ("Seen on the scan", _counted(p.condition))),

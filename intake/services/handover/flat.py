@@ -60,7 +60,7 @@ def _pieces(records: Records, rules: RecordRules) -> Iterable[Fields]:
             "height_mm": mm.get("height"),
             "measured_how": p.measurements[0].how if p.measurements else "",
             "marks": "; ".join(f"{m.kind}: {m.value}" for m in p.marks),
-            "condition": "; ".join(f"{c.words} ({c.certainty})" for c in p.condition),
+            "condition": "; ".join(c.said for c in p.condition),
             "hazards": " | ".join(h.words for h in p.hazards),
             "relations": "; ".join(f"{r.word} {identifier(r.other)} ({r.certainty})" for r in p.relations),
             "family": p.family,
@@ -70,6 +70,7 @@ def _pieces(records: Records, rules: RecordRules) -> Iterable[Fields]:
             "scans": "; ".join(f"{i.path} ({i.side})" for i in p.images),
             "materials": p.materials.words if p.materials else "",
             "materials_certainty": p.materials.certainty if p.materials else "",
+            "remarks": "; ".join(r.words for r in p.remarks),
             "sources": " | ".join(dict.fromkeys(f"{what}: {said(s)}" for what, s in sources(p))),
         }
 
@@ -79,6 +80,8 @@ def sources(p: PieceRecord) -> Iterable[tuple[str, Source]]:
     yield "kind", p.kind.source
     if p.title:
         yield "title", p.title.source
+    for r in p.remarks:
+        yield "remark", r.source
     if p.materials:
         yield "materials", p.materials.source
     if p.description:

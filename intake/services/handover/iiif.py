@@ -81,7 +81,7 @@ class _Writer:
             return None
         width, height = i.working_px
         canvas = f"{address}{quote(file_name(p.identifier), safe='')}-{number}"
-        facts = [("Kind (suggested)", p.kind.words), ("Family", p.family), ("Where it is", p.location)]
+        facts = [("Kind", p.kind.said), ("Family", p.family), ("Where it is", p.location)]
         facts += [("The list says", p.description.words)] if p.description else []
         facts += [("Caution", h.words) for h in p.hazards]
         made: Node = {

@@ -82,7 +82,9 @@ def _piece(p: PieceRecord, base: str) -> Node:
     if p.measurements:
         node["dcterms:extent"] = [f"{m.what}: {m.value_mm} mm ({m.how})" for m in p.measurements]
     if p.condition:
-        node["kf:condition"] = [f"{c.words} ({c.certainty})" for c in p.condition]
+        node["kf:condition"] = [c.said for c in p.condition]
+    if p.remarks:
+        node["kf:remark"] = [f"{r.said}: {said(r.source)}" for r in p.remarks]
     if p.hazards:
         node["kf:hazard"] = [h.words for h in p.hazards]
     if p.family:

@@ -80,11 +80,11 @@ def _identification(at: ET.Element, p: PieceRecord) -> None:
     place = _add(_add(at, "repositoryWrap"), "repositorySet")
     _add(place, "workID", p.identifier, type=_LOCAL)
     _add(_add(_add(place, "repositoryLocation"), "namePlaceSet"), "appellationValue", p.location)
-    said_of_it = [*([p.description] if p.description else []), *p.condition, *p.hazards]
+    said_of_it = [*([p.description] if p.description else []), *p.remarks, *p.condition, *p.hazards]
     if said_of_it:
         notes = _add(at, "objectDescriptionWrap")
         for s in said_of_it:
-            _note(_add(notes, "objectDescriptionSet"), f"{s.words} ({s.certainty})", s.source)
+            _note(_add(notes, "objectDescriptionSet"), s.said, s.source)
     if p.measurements:
         measured = _add(_add(at, "objectMeasurementsWrap"), "objectMeasurementsSet")
         for length in p.measurements:
@@ -105,7 +105,7 @@ def _identification(at: ET.Element, p: PieceRecord) -> None:
 
 def _materials(at: ET.Element, made: Stated) -> None:
     of = _add(_add(at, "objectMaterialsTechWrap"), "objectMaterialsTechSet")
-    _add(of, "displayMaterialsTech", f"{made.words} ({made.certainty})")
+    _add(of, "displayMaterialsTech", made.said)
     terms = _add(of, "materialsTech")
     _concept(terms, "termMaterialsTech", made.words)
     _add(terms, "sourceMaterialsTech", said(made.source))

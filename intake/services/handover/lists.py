@@ -30,8 +30,8 @@ def lists(pieces: Sequence[PieceRecord], known: Known, hazards: Sequence[BoxHaza
     return (
         t.heading("For title and lost-art checks"),
         t.text("What each piece is listed as. Nothing here says whose it is: found in a box is not ownership."),
-        t.rows([("piece", 1.2), ("the list says", 3.0), ("title (suggested)", 2.0), ("size mm", 1.2)],
-               [[place(p), p.description.words if p.description else "", p.title.words if p.title else "",
+        t.rows([("piece", 1.2), ("the list says", 3.0), ("title", 2.0), ("size mm", 1.2)],
+               [[place(p), p.description.words if p.description else "", p.title.said if p.title else "",
                  " × ".join(f"{m.value_mm:g}" for m in p.measurements)] for p in pieces]),
         t.new_page(),
         t.heading("For the shipper of dangerous goods"),

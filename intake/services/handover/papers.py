@@ -120,10 +120,10 @@ class _Consignment:
         )  # fmt: skip
 
     def _schedule(self, box: str, lines: Sequence[Line]) -> t.Paper:
-        columns = [("picture", 1.5), ("piece", 1.1), ("the list says", 2.6), ("seen as (suggested)", 1.6),
+        columns = [("picture", 1.5), ("piece", 1.1), ("the list says", 2.6), ("what it is", 1.6),
                    ("scans", 0.7), ("state", 2.2)]  # fmt: skip
         made = [
-            [self._picture(x.record), x.piece, x.description, x.record.kind.words if x.record else "", str(x.scans),
+            [self._picture(x.record), x.piece, x.description, x.record.kind.said if x.record else "", str(x.scans),
              f"{x.state}{'; ' + x.why if x.why else ''}"]
             for x in lines
         ]  # fmt: skip

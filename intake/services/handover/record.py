@@ -61,6 +61,11 @@ class Stated:
     source: Source
     at: tuple[PartKey, Box] | None = None
 
+    @property
+    def said(self) -> str:
+        """The words, and how sure they are."""
+        return f"{self.words} ({self.certainty})"
+
 
 @dataclass(frozen=True, slots=True)
 class RelationRecord:
@@ -108,6 +113,7 @@ class PieceRecord:
     marks: tuple[MarkRecord, ...]
     measurements: tuple[Measurement, ...]
     condition: tuple[Stated, ...]
+    remarks: tuple[Stated, ...]
     hazards: tuple[Stated, ...]
     date: DateRecord | None
     relations: tuple[RelationRecord, ...]

@@ -33,13 +33,16 @@ from intake.services.handover.record import (
 )
 from intake.services.handover.statements import (
     accepted_alone,
+    by,
     condition_of,
     first_of,
     hazards_of,
+    kind_of,
     marks_of,
     materials_of,
     measured_of,
     ppi_of,
+    remarks_of,
     rests_of,
 )
 from intake.services.home import Home
@@ -104,7 +107,9 @@ class _Gathering:
         self.listed = {(code, x.box, x.piece): x for code, lines in known.listed.items() for x in lines}
         self.called: dict[str, str] = {str(k): v.called for k, v in config.condition.sorts.items()}
         self.materials = stated(ledger.decisions)
-        self.confirms = [d for d in standing(ledger.decisions) if d.verb == "confirm"]
+        stand = standing(ledger.decisions)
+        self.confirms = [d for d in stand if d.verb == "confirm"]
+        self.namings = [d for d in stand if d.verb == "name_design"]
         self.dates = {one.piece: one for one in piece_dates(map(accepted_alone, known.parts), known.overlays, config)}
 
     def may_show(self, name: PieceName) -> bool:
@@ -144,15 +149,10 @@ class _Gathering:
         first = first_of(of)
         family = next((self.family[d.key] for d in of if d.key in self.family), None)
         line = self.listed.get(name) or self.listed.get((*name[:2], name[2].split(".")[0]))  # of a scan of several
-        told = first.classified
-        kind = Stated(
-            self.config.kinds.kinds[first.kind].words, "suggested",
-            Source(PROGRAM, on=f"told with {share(told.kind_confidence)}" if told else "not looked at"),
-        )  # fmt: skip
         description = Stated(line.description, "stated", Source(LISTED)) if line and line.description else None
         return PieceRecord(
             name,
-            kind,
+            kind_of(first, self.config.kinds.kinds[first.kind].words),
             first.kind,
             self._title(family),
             description,
@@ -160,6 +160,7 @@ class _Gathering:
             tuple(marks_of(of)),
             tuple(measured_of(first)),
             tuple(condition_of(of, self.turns[first.key], self.called)),
+            tuple(remarks_of(of)),
             tuple(hazards_of(of)),
             self._date(name),
             tuple(sorted(related, key=lambda r: (r.word, r.other, r.certainty))),
@@ -193,16 +194,21 @@ class _Gathering:
         owners = {n[0] for m in family.members for n in self.names.get(m.key, ())}
         if not all(self._may_stand_beside(code) for code in owners):
             return None  # it may be another owner's words
-        by = self._confirmed(family)
+        members = {m.key for m in family.members}
+        if naming := next((d for d in reversed(self.namings) if 2 * len(members & set(d.parts)) > len(d.parts)), None):
+            return Stated(family.title, "stated", by(naming))
+        confirmed = self._confirmed(family)
         basis = "the lettering read on most pieces of the family, or the consignor's words"
-        return Stated(family.title, "suggested", Source(PROGRAM, on=f"{basis}; family confirmed" if by else basis))
+        return Stated(
+            family.title, "suggested", Source(PROGRAM, on=f"{basis}; family confirmed" if confirmed else basis)
+        )
 
     def _confirmed(self, family: Family) -> Source | None:
         if family.status != "confirmed":
             return None
         keys = {m.key for m in family.members}
         of = [d for d in self.confirms if keys & set(d.parts)]
-        return Source(of[-1].who, of[-1].made_at, f"ruling {of[-1].id}") if of else None
+        return by(of[-1]) if of else None
 
     def _family(self, family: Family) -> FamilyRecord:
         names = sorted({n for m in family.members for n in self.names.get(m.key, ())})
@@ -257,8 +263,8 @@ class _Gathering:
     def _certainty(self, m: Match, apart: bool, directed: bool) -> tuple[str, Source]:
         """How sure it is, and on whose word. A person confirms that pieces are of one design, not which came first."""
         if apart:
-            by = [d for d in standing(self.ledger.decisions) if d.verb == "part_off" and {m.a, m.b} <= set(d.parts)]
-            ruled = Source(by[-1].who, by[-1].made_at, f"ruling {by[-1].id}") if by else Source("a person")
+            off = [d for d in standing(self.ledger.decisions) if d.verb == "part_off" and {m.a, m.b} <= set(d.parts)]
+            ruled = by(off[-1]) if off else Source("a person")
             return "rejected", ruled
         on = f"a match at {share(m.probability)} of {m.inliers} points"
         family = self.family.get(m.a)

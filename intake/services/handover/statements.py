@@ -8,7 +8,7 @@ from intake.model import Mark, Parsed, PartKey
 from intake.services.condition import examined_of
 from intake.services.dossiers import Dossier
 from intake.services.folds import NONE_SEEN, pattern
-from intake.services.handover.record import PROGRAM, MarkRecord, Measurement, Source, Stated
+from intake.services.handover.record import PROGRAM, MarkRecord, Measurement, Source, Stated, share
 from intake.services.orient import Orientation
 from intake.stages.dating import Bound
 
@@ -54,12 +54,32 @@ def rests_of(bound: Bound, paths: Mapping[PartKey, str]) -> str:
     return f"{kind} {mark.value} ({where}): {bound.why}"
 
 
+def by(ruling: Decision) -> Source:
+    """Whoever made a ruling, when, and its number."""
+    return Source(ruling.who, ruling.made_at, f"ruling {ruling.id}")
+
+
+def kind_of(d: Dossier, called: str) -> Stated:
+    """What it is: as a person ruled, else as told from the scan. ``called`` is what the kind is called."""
+    if d.ruled.role:
+        return Stated(called, "stated", by(d.ruled.role))
+    told = d.classified
+    on = f"told with {share(told.kind_confidence)}" if told else "not looked at"
+    return Stated(called, "suggested", Source(PROGRAM, on=on))
+
+
+def remarks_of(of: Sequence[Dossier]) -> Iterable[Stated]:
+    """What a person ruled of the piece beside all that: that it is a reproduction, and why."""
+    for d in of:
+        if ruling := d.ruled.reproduction:
+            yield Stated(f"a reproduction: {ruling.shown.get('text', '')}", "stated", by(ruling))
+
+
 def materials_of(said: Decision | None) -> Stated | None:
     """What a person said that the piece is made of, with how sure they were."""
     if said is None:
         return None
-    source = Source(said.who, said.made_at, f"ruling {said.id}")
-    return Stated(str(said.shown.get("text", "")), str(said.shown.get("as", "")), source)
+    return Stated(str(said.shown.get("text", "")), str(said.shown.get("as", "")), by(said))
 
 
 def measured_of(d: Dossier) -> Iterable[Measurement]:

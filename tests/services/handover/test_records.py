@@ -19,6 +19,8 @@ from intake.services.handover.writing import export_records
 from intake.services.home import Home
 from intake.services.looks import Withheld
 from intake.services.materials import state_materials
+from intake.services.piecework import rule_on_pieces
+from intake.services.review import decide
 from intake.services.whose import Whose
 from intake.store import decisions, moves, relations
 from tests.made import AT, CONFIG, SETTINGS
@@ -130,6 +132,25 @@ def test_jsonld_is_read_by_rdflib(made: Archive, tmp_path: Path) -> None:
     assert all(graph.value(s, PROV.wasAttributedTo) and graph.value(s, rdflib.RDF.object) for s in stated) and stated
     (edtf,) = [o for o in graph.objects(piece, DCTERMS.date) if getattr(o, "datatype", None)]
     assert str(edtf) == of(records(made.home, SETTINGS), "0002").date.edtf
+
+
+def test_what_a_person_said_is_theirs_and_no_suggestion(made: Archive, tmp_path: Path) -> None:
+    """Title, kind and reproduction as ruled name who said so; what nobody ruled on stays suggested."""
+    before = of(records(made.home, SETTINGS), "0002")
+    assert (before.title.certainty, before.kind.certainty, before.remarks) == ("suggested", "suggested", ())
+    keys = [made.keys[n] for n in ("painting", "sheet", "film", "back")]
+    decide(made.home, SETTINGS, IDA, "name_design", keys, {"text": "The Quay"})
+    rule_on_pieces(made.home, SETTINGS, IDA, "set_role", [(made.keys["sheet"], "")], "printers_proof")
+    rule_on_pieces(made.home, SETTINGS, IDA, "reproduction", [(made.keys["sheet"], "")], "a screen over a screen")
+    sheet, other = of(records(made.home, SETTINGS), "0002"), of(records(made.home, SETTINGS), "0001")
+    assert (sheet.title.words, sheet.title.certainty, sheet.title.source.who) == ("The Quay", "stated", IDA)
+    assert (sheet.kind_code, sheet.kind.certainty, sheet.kind.source.who) == ("printers_proof", "stated", IDA)
+    assert [(r.words, r.source.who) for r in sheet.remarks] == [("a reproduction: a screen over a screen", IDA)]
+    assert (other.kind.certainty, other.remarks) == ("suggested", ())
+    export_records(made.home, SETTINGS, tmp_path, made_at=AT)
+    for name in ("records.jsonld", "records.lido.xml", "pieces.csv"):
+        assert "a reproduction: a screen over a screen" in (tmp_path / name).read_text(), name
+    assert complaints(ET.parse(tmp_path / "records.lido.xml").getroot()) == []
 
 
 @pytest.mark.filterwarnings("ignore:ConjunctiveGraph is deprecated")  # rdflib uses its own old name
