@@ -74,7 +74,8 @@ def _dossier(
         (
             *cautions,
             t.facts(("Title", title), ("Status", status), ("Pieces", str(len(f.pieces))),
-                    ("Campaign", f.campaign or "none told")),
+                    ("Campaign", f.campaign or "none told"),
+                    *((config.records.other_design, f"{d.code}, {d.certainty}: {said(d.source)}") for d in f.designs)),
             t.text(config.papers.dossier), *others,
             {"kind": "gallery", "columns": 3, "pictures": shown},
             t.heading("What they are to each other"),

@@ -107,6 +107,7 @@ def _family(f: FamilyRecord) -> Fields:
         "campaign": f.campaign,
         "pieces": "; ".join(map(identifier, f.pieces)) + others,
         "piece_count": len(f.pieces),
+        "other_designs": "; ".join(f"{d.code} ({d.certainty})" for d in f.designs),
     }
 
 

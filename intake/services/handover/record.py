@@ -131,8 +131,17 @@ class PieceRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class OtherDesign:
+    """Another family of the same campaign; certainty: confirmed where a person said so, else possible."""
+
+    code: str
+    certainty: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
 class FamilyRecord:
-    """A family: ``confirmed`` says by whom and when, where a person ruled on it."""
+    """A family. ``confirmed``: by whom and when, where a person ruled on it; ``designs``: others of its campaign."""
 
     code: str
     status: str
@@ -141,6 +150,7 @@ class FamilyRecord:
     campaign: str
     confirmed: Source | None
     others: int
+    designs: tuple[OtherDesign, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

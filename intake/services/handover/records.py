@@ -6,11 +6,11 @@ consignment is asked for, other owners' pieces that may not be shown beside it.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from intake.config.load import Config
 from intake.errors import UsageError
-from intake.kin import Decision, Family, Match
+from intake.kin import Decision, Family
 from intake.model import Box, PartKey
 from intake.services.clearing import PieceName
 from intake.services.dates import piece_dates
@@ -23,14 +23,15 @@ from intake.services.handover.record import (
     DateRecord,
     FamilyRecord,
     ImageRecord,
+    OtherDesign,
     PieceRecord,
     Records,
     RelationRecord,
     Source,
     Stated,
     Wanted,
-    share,
 )
+from intake.services.handover.relating import Relating
 from intake.services.handover.statements import (
     accepted_alone,
     by,
@@ -48,7 +49,7 @@ from intake.services.handover.statements import (
 from intake.services.home import Home
 from intake.services.materials import newest, stated
 from intake.services.orient import orientations
-from intake.services.rulings import rulings, standing
+from intake.services.rulings import standing
 from intake.services.tables import Known
 from intake.store import decisions, moves, relations, scans
 
@@ -136,11 +137,13 @@ class _Gathering:
         code = self.wanted.consignment
         names = [n for n in sorted(self.of) if (n in members if members is not None else code in ("", n[0]))]
         shown = [n for n in names if self.may_show(n)]
-        related = self._relations()
+        relating = Relating(self.config, self.known, self.ledger.decisions, self.of, self.names, self.may_show)
+        related = relating.pieces(self.ledger.stated, self._confirmed)
         pieces = tuple(self._piece(n, related.get(n, ())) for n in shown)
         held = set(shown)
         families = [family] if family else self.known.families
-        made = (self._family(f) for f in families)
+        visible = [f for f in self.known.families if any(self.may_show(n) for n in self._names(f))]
+        made = (self._family(f, tuple(relating.designs(f, visible))) for f in families)
         kept = tuple(f for f in made if held & set(f.pieces))
         return Records(pieces, kept, len([n for n in names if n in self.private and n not in held]))
 
@@ -210,13 +213,16 @@ class _Gathering:
         of = [d for d in self.confirms if keys & set(d.parts)]
         return by(of[-1]) if of else None
 
-    def _family(self, family: Family) -> FamilyRecord:
-        names = sorted({n for m in family.members for n in self.names.get(m.key, ())})
+    def _names(self, family: Family) -> list[PieceName]:
+        return sorted({n for m in family.members for n in self.names.get(m.key, ())})
+
+    def _family(self, family: Family, designs: tuple[OtherDesign, ...]) -> FamilyRecord:
+        names = self._names(family)
         shown = tuple(n for n in names if self.may_show(n))
         codes = (family.code, family.status)
         return FamilyRecord(
             *codes, self._title(family), shown, self.known.campaigns.get(family.code, ""), self._confirmed(family),
-            len(names) - len(shown),
+            len(names) - len(shown), designs,
         )  # fmt: skip
 
     def _date(self, name: PieceName) -> DateRecord | None:
@@ -227,53 +233,3 @@ class _Gathering:
         bounds = [b for b in (one.dated.not_before, one.dated.certain, one.dated.until) if b]
         rests = tuple(dict.fromkeys(rests_of(b, paths) for b in bounds))
         return DateRecord(one.dated.words, one.dated.edtf, rests)
-
-    def _relations(self) -> dict[PieceName, list[RelationRecord]]:
-        made: dict[PieceName, dict[tuple[str, PieceName], RelationRecord]] = {}
-
-        def add(name: PieceName, record: RelationRecord, sort: str) -> None:
-            if self.may_show(record.other) and name != record.other:
-                made.setdefault(name, {}).setdefault((sort, record.other), record)
-
-        stated = self.config.records.stated
-        for s in self.ledger.stated:
-            one, other = (s.consignment, *s.piece), (s.consignment, *s.other)
-            number = f"number {s.number_of[0]} of {s.number_of[1]}" if s.number_of[0] else "stated at the desk"
-            source = Source(s.who, s.at, number)
-            word, back = stated[s.relation]
-            add(one, RelationRecord(word, other, "confirmed", source), s.relation)
-            add(other, RelationRecord(back, one, "confirmed", source), s.relation)
-        apart = rulings(self.ledger.decisions).apart
-        for m in sorted(self.known.matches, key=lambda m: (-m.probability, m.a, m.b)):
-            for a in self.names.get(m.a, ()):
-                for b in self.names.get(m.b, ()):
-                    word, back = self._word(m, a, b)
-                    certainty, source = self._certainty(m, (m.a, m.b) in apart, word != back)
-                    add(a, RelationRecord(word, b, certainty, source), m.relation)
-                    add(b, RelationRecord(back, a, certainty, source), m.relation)
-        return {name: list(of.values()) for name, of in made.items()}
-
-    def _word(self, m: Match, a: PieceName, b: PieceName) -> tuple[str, str]:
-        """What the first is to the second, and back: of one design, by what the two pieces are."""
-        if m.relation != "same_design":
-            return self.config.records.stated[m.relation]
-        word, back, swapped = self.config.records.words(first_of(self.of[a]).kind, first_of(self.of[b]).kind)
-        return (back, word) if swapped else (word, back)
-
-    def _certainty(self, m: Match, apart: bool, directed: bool) -> tuple[str, Source]:
-        """How sure it is, and on whose word. A person confirms that pieces are of one design, not which came first."""
-        if apart:
-            off = [d for d in standing(self.ledger.decisions) if d.verb == "part_off" and {m.a, m.b} <= set(d.parts)]
-            ruled = by(off[-1]) if off else Source("a person")
-            return "rejected", ruled
-        on = f"a match at {share(m.probability)} of {m.inliers} points"
-        family = self.family.get(m.a)
-        by_person = None
-        if m.relation == "same_design" and family and family is self.family.get(m.b):
-            by_person = self._confirmed(family)
-        if by_person and not directed:
-            return "confirmed", replace(by_person, on=f"{by_person.on}; {on}")
-        if by_person:
-            on = f"of one design: {by_person.who}, {by_person.on}; which is which: by their kinds, suggested; {on}"
-        likely = by_person is not None or m.probability >= self.config.records.likely_from
-        return "likely" if likely else "possible", Source(PROGRAM, on=on)

@@ -23,7 +23,7 @@ def export_records(
     """
     made, made_at = made or records(home, config, wanted), made_at or now()
     rules = config.records
-    write_text(to / "records.jsonld", jsonld(made, rules.base, made_at))
+    write_text(to / "records.jsonld", jsonld(made, rules.base, made_at, rules.other_design))
     write_text(to / "records.lido.xml", lido(made, rules))
     flat = tables(made, rules)
     for name, table in flat.items():

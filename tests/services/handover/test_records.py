@@ -175,6 +175,29 @@ def test_what_it_is_made_of_is_a_persons_word_with_how_sure(made: Archive, tmp_p
     assert "offset lithograph on paper (probable) [" in draft(of(records(made.home, SETTINGS), "0002"), SETTINGS)
 
 
+@pytest.mark.filterwarnings("ignore:ConjunctiveGraph is deprecated")  # rdflib uses its own old name
+def test_another_design_of_the_campaign_is_a_persons_word(home: Home, tmp_path: Path) -> None:
+    a = archive(home, tmp_path / "in", ("one", "two"))
+    decide(a.home, SETTINGS, IDA, "join", [a.keys["text 0"], a.keys["text 1"]], {})
+    first = [a.keys[n] for n in ("painting", "sheet", "back", "film")]
+    both = [*first, a.keys["text 0"], a.keys["text 1"]]
+    decide(a.home, SETTINGS, "Ore Vann", "same_campaign", both, {"first": len(first)})
+    found = {f.code: f for f in records(a.home, SETTINGS, Wanted("C")).families}
+    code = a.family()
+    (other,) = [c for c in found if c != code]
+    (design,) = found[code].designs
+    assert (design.code, design.certainty, design.source.who) == (other, "confirmed", "Ore Vann")
+    assert [d.code for d in found[other].designs] == [code]
+    assert records(a.home, SETTINGS, Wanted("D")).families == (), "C's families are no business of D"
+    export_records(a.home, SETTINGS, tmp_path / "out", Wanted("C"), AT)
+    graph = rdflib.Graph().parse(data=(tmp_path / "out/records.jsonld").read_text(), format="json-ld")
+    assert f"{code} is another design of the campaign of {other}" in set(
+        map(str, graph.objects(predicate=DCTERMS.description))
+    )
+    rows = list(csv.DictReader((tmp_path / "out/families.csv").read_text().splitlines()))
+    assert {r["Other designs of the campaign"] for r in rows} == {f"{c} (confirmed)" for c in (code, other)}
+
+
 def test_lido_holds_its_parts_in_the_order_of_its_schema(made: Archive, tmp_path: Path) -> None:
     """Order after LIDO 1.1 (ICOM CIDOC), complex types descriptiveMetadata and objectIdentificationWrap."""
     export_records(made.home, SETTINGS, tmp_path, made_at=AT)
