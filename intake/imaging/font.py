@@ -6,15 +6,20 @@ from pathlib import Path
 
 from PIL import ImageFont
 
+from intake.errors import SetupError
+
 _NONE = "\U000f0000"  # for private use: no font has it
 
 
 @cache
 def font_folder() -> Path:
-    """Where it lies. Its package is never imported: that would draw in what it decorates."""
+    """Where it lies. Its package is never imported: that would draw in what it decorates.
+
+    Raises SetupError where it is not installed.
+    """
     found = find_spec("matplotlib_fontja")
     if found is None or not found.submodule_search_locations:
-        raise ModuleNotFoundError("matplotlib-fontja is not installed")
+        raise SetupError("matplotlib-fontja, the font of papers, is not installed. Type: kinfold check-setup")
     return Path(found.submodule_search_locations[0]) / "fonts"
 
 
