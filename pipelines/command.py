@@ -287,8 +287,9 @@ def _find(options: argparse.Namespace) -> None:
 
 def _export(options: argparse.Namespace) -> None:
     from intake.config.load import load_config
-    from intake.services.export import export
-    from intake.services.handover.packages import PACKAGES, Asked, hand_over
+    from intake.services.export import ALTO, export
+    from intake.services.handover.packages import PACKAGES, Asked, counted, hand_over
+    from intake.services.tables import TABLES
 
     if options.table in PACKAGES:
         asked = Asked(
@@ -296,12 +297,15 @@ def _export(options: argparse.Namespace) -> None:
         )
         print(hand_over(_open_home(options), load_config(options.config), options.table, options.to, asked))
         return
-    if options.consignment or options.family or options.with_documents:
+    if options.table not in (*TABLES, ALTO):
+        known = f"the tables {', '.join(TABLES)}; and {', '.join((ALTO, *PACKAGES))}"
+        raise UsageError(f"{options.table}: no such table, nor anything else that is exported. There are {known}.")
+    if options.consignment or options.family or options.with_documents or options.mets:
         raise UsageError(
-            f"{options.table}: a table is of all; --consignment, --family and --with-documents are not for it."
+            f"{options.table}: a table is of all; --consignment, --family, --with-documents and --mets are not for it."
         )
     count = export(_open_home(options), load_config(options.config), options.table, options.to)
-    print(f"{options.to}: {count} {'files' if options.table == 'alto' else 'rows'}")
+    print(f"{options.to}: {counted(count, 'file' if options.table == ALTO else 'row')}")
 
 
 def _check_home(options: argparse.Namespace) -> int:

@@ -64,6 +64,8 @@ def kind_of(d: Dossier, called: str) -> Stated:
     if d.ruled.role:
         return Stated(called, "stated", by(d.ruled.role))
     told = d.classified
+    if d.kind == "unknown":
+        return Stated(called, "open", Source(PROGRAM, on="looked at" if told else "not looked at"))
     on = f"told with {share(told.kind_confidence)}" if told else "not looked at"
     return Stated(called, "suggested", Source(PROGRAM, on=on))
 
