@@ -110,6 +110,21 @@ def test_a_word_that_is_not_taken_is_kept_and_comes_again_under_its_name(made: A
     assert webhooks.words_waiting(made.home) == 0 and "webhook-signature" not in got[0][0]
 
 
+def test_where_the_sender_dies_the_word_comes_again_under_its_name(made: Archive) -> None:
+    """Between the answer and its being written down: nobody can know, so the receiver is given what to know it by."""
+    confirmed(made)
+    with made.home.database.write() as connection:
+        taken_along = outbox.claim(connection, "2026-11-02T20:00:00+00:00", "2026-11-02T20:01:00+00:00")
+        assert taken_along is None, "it is not due before the ruling was made"
+        first = outbox.claim(connection, "9998-01-01T00:00:00+00:00", "9999-01-01T00:00:00+00:00")
+    with listening(200) as (address, got):
+        to = webhooks.Receiver(address, b"")
+        assert webhooks.send_one(made.home, to) is None, "another one has it in hand"
+        due_now(made.home)
+        assert webhooks.send_one(made.home, to) == ""
+    assert first is not None and [head["webhook-id"] for head, _ in got] == [first.name]
+
+
 def test_words_come_in_their_order_and_two_senders_send_none_twice(made: Archive) -> None:
     confirmed(made)
     undo(made.home, SETTINGS, IDA, 1)
