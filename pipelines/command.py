@@ -300,11 +300,13 @@ def _export(options: argparse.Namespace) -> None:
     if options.table not in (*TABLES, ALTO):
         known = f"the tables {', '.join(TABLES)}; and {', '.join((ALTO, *PACKAGES))}"
         raise UsageError(f"{options.table}: no such table, nor anything else that is exported. There are {known}.")
-    if options.consignment or options.family or options.with_documents or options.mets:
+    documents = options.with_documents and options.table != ALTO
+    if options.consignment or options.family or documents or options.mets:
         raise UsageError(
             f"{options.table}: a table is of all; --consignment, --family, --with-documents and --mets are not for it."
         )
-    count = export(_open_home(options), load_config(options.config), options.table, options.to)
+    home, config = _open_home(options), load_config(options.config)
+    count = export(home, config, options.table, options.to, options.with_documents)
     print(f"{options.to}: {counted(count, 'file' if options.table == ALTO else 'row')}")
 
 

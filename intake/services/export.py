@@ -7,7 +7,7 @@ import csv
 import io
 import json
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -30,14 +30,15 @@ _LONGEST_CELL = 32_000
 _ROWS_A_SHEET = 1_048_576  # with its head: spreadsheets open no more, and XlsxWriter writes no more; the rest goes on
 
 
-def export(home: Home, config: Config, name: str, to: Path) -> int:
+def export(home: Home, config: Config, name: str, to: Path, with_documents: bool = True) -> int:
     """Write table ``name``; returns its number of rows. Of "alto" ``to`` is a folder; returns the number of files.
 
+    ``with_documents``: of "alto" papers found in boxes too, whose text is people's letters; the tables hold all pieces.
     Raises UsageError for an unknown table or ending, HomeError when the file cannot be written. A crash leaves the old
     file or the new one, never half of one.
     """
     if name == ALTO:
-        return _export_alto(home, to)
+        return _export_alto(home, to, () if with_documents else config.records.private_kinds)
     writers = {".csv": as_csv, ".json": _json, ".xlsx": _xlsx}
     writer = writers.get(to.suffix.lower())
     if writer is None:
@@ -50,11 +51,13 @@ def export(home: Home, config: Config, name: str, to: Path) -> int:
     return len(rows)
 
 
-def _export_alto(home: Home, to: Path) -> int:
+def _export_alto(home: Home, to: Path, left_out: Collection[str]) -> int:
     count = 0
     with home.database.read() as connection:
         stamps = runs.current_stamps(connection) or Stamps({}, "", "")
         known = dossiers(connection, stamps)
+    private = {(d.scan.consignment, d.scan.box, d.piece) for d in known if d.kind in left_out}
+    known = [d for d in known if (d.scan.consignment, d.scan.box, d.piece) not in private]
     try:
         to.mkdir(parents=True, exist_ok=True)
         for name, document in alto_files(known, stamps.stages.get("read", "")):

@@ -1,5 +1,6 @@
 """The commands of handing over: what they write, what they say, and how they refuse."""
 
+import hashlib
 from pathlib import Path
 
 import pytest
@@ -32,6 +33,14 @@ def test_packages_by_name(filled: list[str], tmp_path: Path, capsys: pytest.Capt
     assert main([*filled, "export", "scans", "--to", str(tmp_path / "s.csv"), "--consignment", "C"]) == 2
     assert "a table is of all" in capsys.readouterr().err
     assert main([*filled, "export", "records", "--to", str(tmp_path / "r"), "--consignment", "nobody"]) == 2
+
+
+def test_text_of_papers_found_in_boxes_leaves_only_if_named(filled: list[str], tmp_path: Path) -> None:
+    assert main([*filled, "export", "alto", "--to", str(tmp_path / "without")]) == 0
+    assert main([*filled, "export", "alto", "--with-documents", "--to", str(tmp_path / "with")]) == 0
+    without, whole = ({p.name for p in (tmp_path / n).iterdir()} for n in ("without", "with"))
+    letter = hashlib.sha256((tmp_path / "in/c/B1/0003.tif").read_bytes()).hexdigest()
+    assert whole - without == {f"{letter}.xml"}
 
 
 def test_a_bag_with_mets(filled: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
