@@ -121,7 +121,7 @@ def test_a_run_at_work_is_seen_and_measured(home: Home, config: Config) -> None:
     written.run()
     (home.folder / "run.lock").write_text(str(os.getpid()))
     text = Client(home, config).get("/").text
-    assert "A run is at work: 1 scans left; measuring" in text and "/static/live.js" in text
+    assert "A run is at work: 1 scans left; measuring" in text and "/live.js" in text
 
 
 def test_any_two_are_laid_on_the_table(client: Client, made: Made) -> None:
@@ -244,7 +244,7 @@ def test_dates_stand_with_the_marks_that_they_rest_on(own: Made, config: Config)
         scans.add_scans(connection, [(back, 1)], AT)
     Written(own.home).looked(back, [Rendered(FRAME, 500, 750, 2.0), classified("reverse"), Parsed((code, late))])
     text = Client(own.home, config).get(family_address(own)).text
-    (section,) = re.findall(r'<section aria-labelledby="h-dates">.*?</section>', text, re.DOTALL)
+    (section,) = re.findall(r'<section aria-labelledby="t-dates">.*?</section>', text, re.DOTALL)
     said = html.unescape(section)
     assert "<b>1995/..</b>" in said and "Marks suggest not before 1995 (by web www.<b>)" in said
     assert "marks that agree never show that a piece is an original" in said

@@ -45,7 +45,7 @@ def test_one_reading_on_its_familys_page(seated: Client, made: Made) -> None:
     given = {"family": code, "verb": "correct_reading", "text": RIGHT, "as": "printer"}
     token = next(t for t in tokens(seated, family(made)) if t.startswith(f"{made.sheet.digest}-1.printer."))
     answer = seated.post("/readings", given | {"reading": token})
-    assert (answer.status_code, answer.headers["location"]) == (303, f"{family(made)}?done=1")
+    assert (answer.status_code, answer.headers["location"]) == (303, f"{family(made)}?done=1#h-marks")
     text = seated.get(answer.headers["location"]).text
     assert "corrected a reading" in text and "corrected</span> <small>by <bdi>Ida Marl" in text
     stale = seated.post("/readings", given | {"reading": token})

@@ -21,3 +21,19 @@ document.addEventListener("keydown", (event) => {
     field.focus();
   }
 });
+
+// Sections that open: those that a person left open are open on the next page, and so is one that the address names.
+const folds = [...document.querySelectorAll("details[data-fold]")];
+const KEPT = "kinfold_open";
+const named = () => document.getElementById(location.hash.slice(1))?.closest("details[data-fold]");
+const kept = new Set((localStorage.getItem(KEPT) ?? "").split(" ").filter(Boolean));
+for (const fold of folds) {
+  fold.open = kept.has(fold.dataset.fold);
+  fold.querySelector("summary").addEventListener("click", () => {
+    kept[fold.open ? "delete" : "add"](fold.dataset.fold);
+    localStorage.setItem(KEPT, [...kept].join(" "));
+  });
+}
+const reveal = () => { const fold = named(); if (fold) { fold.open = true; document.getElementById(location.hash.slice(1)).scrollIntoView(); } };
+window.addEventListener("hashchange", reveal);
+reveal();
