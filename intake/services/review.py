@@ -278,7 +278,7 @@ def ledger_rows(connection: Connection, made: Sequence[Decision], whose: Whose |
 
 
 def told(connection: Connection, made: Sequence[Decision], whose: Whose | None) -> list[Decision]:
-    """The decisions as they may be told: of one on any piece that may not be shown, not what lay there nor any words."""
+    """The decisions as they may be told: of one on a piece that may not be shown, neither what lay there nor words."""
     if whose is None:
         return list(made)
     hidden = _hidden(connection, {k.digest for d in made for k in d.parts}, whose)

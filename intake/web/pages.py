@@ -13,12 +13,13 @@ from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
 from intake.services.differing import family_reports
 from intake.services.fading import family_fading
-from intake.services.judging import judged
+from intake.services.judging import by_making, judged
 from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pair import pair_of
 from intake.web.report import newest_report
+from intake.web.terms import Explained
 from intake.web.whose import laid, withheld_words
 from intake.web.words import plain
 
@@ -38,6 +39,8 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
         here=request.url.path,
         done=done,
         open_readings=open_now,
+        explained=Explained(desk.config.terms.words),
+        light=asked.light(request),
         **values,
     )
     return HTMLResponse(text, status)
@@ -65,7 +68,7 @@ def family(request: Request) -> Response:
     family_names = views.family_names(desk.home, None if all_named else near, laid(request))
     others = sorted((n, c) for c, n in family_names.items() if c != code)
     dates = [v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions or v.strip]
-    marks = _by_kind(view)
+    marks, told = _by_kind(view), judged(desk.home, desk.config, view.members)
     beside = [e.outside for e in view.elsewhere] + [m for v in dates for m in v.scans.values()]
     return page(
         request,
@@ -76,7 +79,9 @@ def family(request: Request) -> Response:
         marks=marks,
         differing=sum(len({r.mark.value for _, r in rows if not r.rejected}) > 1 for _, rows in marks),
         reports=family_reports(desk.home, view.members),
-        judged=judged(desk.home, desk.config, view.members),
+        judged=told,
+        roster=by_making(view.members, told),
+        ordered=any(b.sure for _, _, b in told.orders),
         dates=dates,
         fading=family_fading(desk.home, desk.config, view),
         place=place,
@@ -154,5 +159,9 @@ def _done(request: Request) -> _Done | None:
         return None
     row, together = found
     is_there = "kind" in request.query_params  # on the page of the equal ones themselves
-    offer = None if is_there or row.withheld or not row.stands else open_readings.offer(desk.home, desk.config, row.decision)
+    offer = (
+        None
+        if is_there or row.withheld or not row.stands
+        else open_readings.offer(desk.home, desk.config, row.decision)
+    )
     return _Done(row, together, offer)

@@ -19,6 +19,7 @@ from intake.services.piecework import rule_on_pieces
 from intake.services.readings import VERBS
 from intake.services.review import RulingRefused
 from intake.services.shown import FamilyView
+from intake.services.whose import Whose
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pages import cautions_on, page

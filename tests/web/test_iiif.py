@@ -245,3 +245,13 @@ def test_the_api_is_kept_by_the_validators_word(served: tuple[str, str]) -> None
             failed += [] if one.success else [(check.name, one)]
     assert failed == []
     assert passed > 40 and len(run) > 12
+
+
+def test_for_the_difference_tones_are_those_of_what_lies_below(client: Client, made: Made) -> None:
+    """The negative's positive on the artwork: brought to its tones, less is left between the two."""
+    below = read(client, f"{name(made.art)}/{ALL}").astype(int)
+    plain, alike = (
+        read(client, f"{name(made.negative, on=made.art)}{ending}/{ALL}").astype(int) for ending in ("", "~like")
+    )
+    assert np.abs(alike - below).mean() < 0.8 * np.abs(plain - below).mean()
+    assert client.get(f"{name(made.art)}~like/info.json").status_code == 404, "only what lies over something"

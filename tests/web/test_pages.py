@@ -200,10 +200,10 @@ def test_words() -> None:
 
 def _colours(theme: str) -> dict[str, str]:
     css = (Path(views.__file__).parents[1] / "web/static/desk.css").read_text()
-    light, dark = css.split("@media (prefers-color-scheme: dark)", 1)
-    return dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", light)) | (
-        dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", dark)) if theme == "dark" else {}
-    )
+    plain = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", css.split(":root {", 1)[1].split("}", 1)[0]))
+    both = re.findall(r"--([a-z-]+): light-dark\((#[0-9a-f]{6}), (#[0-9a-f]{6})\)", css)
+    assert len(both) > 15
+    return plain | {name: dark if theme == "dark" else light for name, light, dark in both}
 
 
 def _luminance(colour: str) -> float:

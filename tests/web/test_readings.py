@@ -6,9 +6,9 @@ from html import unescape
 import pytest
 
 from intake.config.load import Config
-from intake.services import open_readings, review, views
+from intake.services import open_readings, views
 from intake.services.home import Home
-from tests.made import STAMPS, Written, classified, dossier, mark, reading, received
+from tests.made import STAMPS, Written, classified, dossier, in_ledger, mark, reading, received
 from tests.web.hand import Client, Made
 
 WRONG = "VELLA & R00K LTD, OSTMERE"
@@ -33,7 +33,7 @@ def tokens(client: Client, address: str, part: str = "") -> list[str]:
 
 
 def verbs(made: Made) -> list[str]:
-    return [r.decision.verb for r in review.decisions_view(made.home)]
+    return [r.decision.verb for r in in_ledger(made.home)]
 
 
 def family(made: Made) -> str:

@@ -37,3 +37,38 @@ for (const fold of folds) {
 const reveal = () => { const fold = named(); if (fold) { fold.open = true; document.getElementById(location.hash.slice(1)).scrollIntoView(); } };
 window.addEventListener("hashchange", reveal);
 reveal();
+
+// Cautions are open the first time that this browser has them; after that their titles stand in one line.
+const SEEN = "kinfold_cautions";
+for (const caution of document.querySelectorAll("details.warned")) {
+  const said = caution.textContent.replace(/\s+/g, " ");
+  const seen = JSON.parse(localStorage.getItem(SEEN) ?? "[]");
+  caution.open = !seen.includes(said);
+  if (caution.open) localStorage.setItem(SEEN, JSON.stringify([said, ...seen].slice(0, 100)));
+}
+
+// What a word means goes with Escape, and comes again when it is pointed at or focused anew.
+document.addEventListener("keydown", (event) => {
+  if (event.key === "Escape") for (const word of document.querySelectorAll(".explained:hover, .explained:focus-within")) word.classList.add("shut");
+});
+for (const word of document.querySelectorAll(".explained")) {
+  for (const name of ["mouseleave", "focusout"]) word.addEventListener(name, () => word.classList.remove("shut"));
+}
+
+// Light desk, dim room, or as the machine is; the browser remembers.
+const light = document.getElementById("light");
+const WAYS = { "": "Light: as the machine", light: "Light: bright", dim: "Light: dim room" };
+const root = document.documentElement;
+const sayLight = () => { light.textContent = WAYS[root.dataset.light ?? ""]; };
+if (light) {
+  light.hidden = false;
+  sayLight();
+  light.addEventListener("click", () => {
+    const ways = Object.keys(WAYS);
+    const next = ways[(ways.indexOf(root.dataset.light ?? "") + 1) % ways.length];
+    if (next) root.dataset.light = next;
+    else delete root.dataset.light;
+    document.cookie = `kinfold_light=${next}; path=/; max-age=31536000; samesite=strict`;
+    sayLight();
+  });
+}
