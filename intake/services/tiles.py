@@ -138,8 +138,7 @@ class Tiles:
         size = max(1, round(width * factor)), max(1, round(height * factor))
         box = Box(0, 0, width, height)
         there = [_inside(self._warp(look, box, size), size, look.source.found.box) for look in (over, under)]
-        pictures = [self.region(look, box, size)[0] for look in (over, under)]
-        return tones_alike(*pictures, there[0] & there[1])
+        return tones_alike(self.region(over, box, size)[0], self.region(under, box, size)[0], there[0] & there[1])
 
     def _warp(self, look: Look, box: Box, size: tuple[int, int]) -> NDArray[np.float64]:
         """Pixels wanted -> stored pixels of the part, from its left upper corner. Both count from edges."""
