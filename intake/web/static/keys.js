@@ -22,19 +22,34 @@ document.addEventListener("keydown", (event) => {
   }
 });
 
-// Sections that open: those that a person left open are open on the next page, and so is one that the address names.
-const folds = [...document.querySelectorAll("details[data-fold]")];
+// Sections that open. What is in them stands in the page for a browser without scripts; for one with, it is text until it is
+// asked for, as to lay out what nobody opened costs more than all the rest. One that a person left open is open on the next
+// page, and so is one that the address names.
 const KEPT = "kinfold_open";
-const named = () => document.getElementById(location.hash.slice(1))?.closest("details[data-fold]");
 const kept = new Set((localStorage.getItem(KEPT) ?? "").split(" ").filter(Boolean));
-for (const fold of folds) {
-  fold.open = kept.has(fold.dataset.fold);
-  fold.querySelector("summary").addEventListener("click", () => {
-    kept[fold.open ? "delete" : "add"](fold.dataset.fold);
+const open = (fold) => {
+  const text = fold.querySelector(":scope > noscript");
+  text?.replaceWith(document.createRange().createContextualFragment(text.textContent));
+  fold.open = true;
+};
+for (const fold of document.querySelectorAll("details[data-fold]")) {
+  const { fold: name } = fold.dataset;
+  if (kept.has(name)) open(fold);
+  fold.querySelector("summary").addEventListener("click", (event) => {
+    event.preventDefault();
+    if (fold.open) fold.open = false;
+    else open(fold);
+    kept[fold.open ? "add" : "delete"](name);
     localStorage.setItem(KEPT, [...kept].join(" "));
   });
 }
-const reveal = () => { const fold = named(); if (fold) { fold.open = true; document.getElementById(location.hash.slice(1)).scrollIntoView(); } };
+const reveal = () => {
+  const name = location.hash.match(/^#h-([a-z]+)$/)?.[1];
+  const fold = name && document.querySelector(`details[data-fold="${name}"]`);
+  if (!fold) return;
+  open(fold);
+  fold.scrollIntoView();
+};
 window.addEventListener("hashchange", reveal);
 reveal();
 
@@ -51,8 +66,8 @@ for (const caution of document.querySelectorAll("details.warned")) {
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape") for (const word of document.querySelectorAll(".explained:hover, .explained:focus-within")) word.classList.add("shut");
 });
-for (const word of document.querySelectorAll(".explained")) {
-  for (const name of ["mouseleave", "focusout"]) word.addEventListener(name, () => word.classList.remove("shut"));
+for (const name of ["mouseleave", "focusout"]) {
+  document.addEventListener(name, ({ target }) => { if (target instanceof Element) target.closest(".explained")?.classList.remove("shut"); }, true);
 }
 
 // Light desk, dim room, or as the machine is; the browser remembers.
