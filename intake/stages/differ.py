@@ -20,7 +20,7 @@ from intake.imaging.beyond import shown_beyond
 from intake.imaging.elements import Moved, moved_elements
 from intake.imaging.geometry import Matrix, Points, apply
 from intake.imaging.overlay import flow, lay
-from intake.imaging.patches import even_within, evenness, patches
+from intake.imaging.patches import even_within, evenness, patches, strips
 from intake.imaging.structure import STEP_PX
 from intake.imaging.untold import (
     STRONG,
@@ -38,7 +38,8 @@ from intake.kin import Difference, DifferenceKind, Differences
 from intake.model import Box, PartKey
 from intake.ocr.text import clean, squeeze
 
-VERSION = 1
+VERSION = 2
+_DEEPER_CELLS = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +121,7 @@ def _find(ground: Ground, a: Side, b: Side, rules: DifferRules) -> list[_Found] 
     if flagged.sum() > rules.most_flagged * max(1, textured.sum()):
         return None
     lines_a, lines_b = _lines_in_frame(a, ground.over.a_to_frame), _lines_in_frame(b, ground.over.b_to_frame)
+    flagged &= ~_slivers(flagged, ground.inside)
     _drop_same_text(flagged, lines_a, lines_b, rules)
     found, left = _patches(ground, flagged, score, lines_a, lines_b, rules)
     more, left = _went_their_way(ground, left, rules)
@@ -128,6 +130,14 @@ def _find(ground: Ground, a: Side, b: Side, rules: DifferRules) -> list[_Found] 
     for cells in _components(left, score, rules):
         found.append(_named(ground, cells, moved, lines_a, lines_b, rules))
     return found
+
+
+def _slivers(flagged: Mask, inside: Mask) -> Mask:
+    """What differs beside the rim alone: a picture's edge is not told to the pixel."""
+    rim = inside & (cv2.erode(inside.astype(np.uint8), np.ones((7, 7), np.uint8), borderValue=0) == 0)
+    _, labels = cv2.connectedComponents(flagged.astype(np.uint8))
+    deeper = np.bincount(labels.ravel(), weights=(~rim).ravel(), minlength=labels.max() + 1)
+    return np.asarray(flagged & (deeper[labels] < _DEEPER_CELLS), np.bool_)
 
 
 def _components(flagged: Mask, score: Floats, rules: DifferRules) -> list[Mask]:
@@ -147,9 +157,8 @@ def _patches(
     rules: DifferRules,
 ) -> tuple[list[_Found], Mask]:  # fmt: skip
     """Strips and patches of one ground that lie over the one picture and not over the other, and the cells left."""
-    found: list[_Found] = []
-    left = flagged.copy()
-    for cells in _components(flagged, score, rules):
+    found, left = _strips(ground, flagged, lines_a, lines_b, rules)
+    for cells in _components(left, score, rules):
         box = _tight(cells, rules)
         for picture, other, on, lines in (
             (ground.over.b, ground.over.a, "the second", lines_b),
@@ -169,6 +178,32 @@ def _patches(
                 else:
                     continue
                 left &= ~under
+    return found, left
+
+
+def _strips(
+    ground: Ground, flagged: Mask, lines_a: list[tuple[str, Points]], lines_b: list[tuple[str, Points]],
+    rules: DifferRules,
+) -> tuple[list[_Found], Mask]:  # fmt: skip
+    """Even bands between straight cuts that lie over the one picture and not over the other, and the cells left."""
+    found: list[_Found] = []
+    left = flagged.copy()
+    for picture, other, on, lines in (
+        (ground.over.b, ground.over.a, "the second", lines_b),
+        (ground.over.a, ground.over.b, "the first", lines_a),
+    ):
+        levels, others = even_within(picture, rules), even_within(other, rules)
+        for box in strips(picture, levels, rules):
+            core = _cells_in(box, flagged.shape, 0) & ground.inside
+            under = _cells_in(box, flagged.shape, rules.window_px // 2) & left
+            if under.sum() < rules.least_cells or (core & left).sum() < rules.patch_held * core.sum():
+                continue
+            if evenness(picture, box, levels) < evenness(other, box, others) + 0.1:
+                continue
+            read = _texts(lines, box)
+            words = rules.words["pasted"].format(on=on, reads=f", reads “{read}”" if read else "")
+            found.append(_Found("pasted", under, box, box, words))
+            left &= ~under
     return found, left
 
 
