@@ -18,7 +18,7 @@ _OUTER, _MOST_SLANT, _SLANT_GAIN = 0.03, 0.15, 0.6
 _BEYOND_CELLS, _MOST_OF_A_LINE = 9, 0.35
 _OUT_PX, _IN_PX, _PLAIN_PX = 40, 60, 41
 _SURE, _STILL, _BRIDGED, _EDGE_PX = 0.4, 0.6, 5, 4
-_LEAST_PX, _LEAN_PX = 60, 12
+_LEAST_PX, _LEAN_PX, _PARTS = 60, 12, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,10 +103,7 @@ def _last_alike(e: Edge, start: float, span: tuple[int, int], one: Floats, other
     for plane in (one, other):
         line = cv2.remap(plane, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         lines.append(np.where(held, line - cv2.blur(line, (_PLAIN_PX, 1)), 0))
-    both, own, others = (np.asarray(cv2.blur((p * q).mean(axis=1, keepdims=True), (1, 3)))[:, 0] for p, q in (
-        (lines[0], lines[1]), (lines[0], lines[0]), (lines[1], lines[1])
-    ))  # fmt: skip
-    alike = both / np.sqrt((own + 1) * (others + 1)) * (held.mean(axis=1) > 0.5)
+    alike = _alike(lines[0], lines[1]) * (held.mean(axis=1) > 0.5)
     inner = float(np.median(alike[_OUT_PX + _IN_PX // 2 :]))
     if inner < _SURE:
         return None
@@ -117,6 +114,16 @@ def _last_alike(e: Edge, start: float, span: tuple[int, int], one: Floats, other
         elif last is not None and last - k > _BRIDGED:
             break
     return None if last is None else float(steps[last] + _EDGE_PX)
+
+
+def _alike(one: Floats, other: Floats) -> Floats:
+    """(n,) how far the lines (n, m) of two pictures go together: the better half of their quarters, as what differs
+    beside a side seldom goes all along it."""
+    quarters = []
+    for p, q in zip(np.array_split(one, _PARTS, axis=1), np.array_split(other, _PARTS, axis=1), strict=True):
+        both, own, others = (cv2.blur(x.mean(axis=1, keepdims=True), (1, 3))[:, 0] for x in (p * q, p * p, q * q))
+        quarters.append(both / np.sqrt((own + 1) * (others + 1)))
+    return np.asarray(np.sort(quarters, axis=0)[_PARTS // 2 :].mean(axis=0), np.float32)
 
 
 def _ends_at(within: NDArray[np.intp], cells: Mask, flagged: Mask, rim_cells: int) -> int:

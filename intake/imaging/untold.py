@@ -58,6 +58,7 @@ class Ground:
     agreeing: float
     field: Floats
     edges: list[Edge]
+    untold: float
 
 
 def set_side_by_side(over: Overlay, rules: DifferRules, *, polarity_flip: bool) -> Ground | None:
@@ -76,7 +77,7 @@ def set_side_by_side(over: Overlay, rules: DifferRules, *, polarity_flip: bool) 
         return None
     field = to_the_edge(first.edges, grey(first.alike), grey(over.b), over.seen)
     ground = _told_apart(over, places, field, rules, polarity_flip=polarity_flip)
-    if ground is not None and max(float(np.median(x[ground.inside])) for x in ground.usual) > rules.soften_from:
+    if ground is not None and ground.untold > rules.soften_from:
         soft = softened(over, field, rules.soften_px)
         return _told_apart(soft, places, field, rules, polarity_flip=polarity_flip)
     return ground
@@ -126,9 +127,20 @@ def _told_apart(
             inside = cells_within(edges, cells)
         if not inside.any():
             return None
+    untold = max(
+        _untold(s.of_a, s.left_a, noise[0], inside & there), _untold(s.of_b, s.left_b, noise[1], inside & there)
+    )
     textured = inside & ((s.of_a > STRONG * noise[0]) | (s.of_b > STRONG * noise[1]))
     agreeing = float((np.maximum(*scores) < rules.flagged)[textured].mean()) if textured.any() else 0.0
-    return Ground(over, places, alike, back, ways, noise, usual, shows, scores, inside, agreeing, field, edges or [])
+    return Ground(
+        over, places, alike, back, ways, noise, usual, shows, scores, inside, agreeing, field, edges or [], untold
+    )
+
+
+def _untold(of: Floats, left: Floats, own: float, cells: Mask) -> float:
+    """The share of structure that is left untold at a middling place, noise and another hand in it."""
+    strong = cells & (of > STRONG * own)
+    return float(np.median(left[strong] / of[strong])) if strong.any() else 0.0
 
 
 def _as_strong(s: Structure, cells: Mask, noise: tuple[float, float]) -> tuple[Floats, Floats]:
