@@ -57,13 +57,17 @@ class Shot:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MadePair:
-    """Two shots of one design, the homography as matching would give it, the edits, and the lines that stand on
-    each."""
+    """Two shots of one design, the homography as matching would give it, the edits, and the lines that stand on each.
+
+    ``partly`` are edits that are cropped on one of them or hidden under another edit: a difference told there is not
+    false, nor need it be told.
+    """
 
     a: Shot
     b: Shot
     a_to_b: Floats
     planted: tuple[Planted, ...]
+    partly: tuple[Planted, ...]
     lines_a: tuple[tuple[str, Corners], ...]
     lines_b: tuple[tuple[str, Corners], ...]
     equal: bool
@@ -76,6 +80,7 @@ class _Art:
     first: Picture
     other: Picture
     planted: list[Planted] = field(default_factory=list)
+    hidden: list[Planted] = field(default_factory=list)
     lines: tuple[list[tuple[str, Corners]], list[tuple[str, Corners]]] = field(default_factory=lambda: ([], []))
 
 
@@ -104,16 +109,16 @@ def make_pair(seed: int, work: Path, *, equal: bool) -> MadePair:
     if rng.random() < 0.5:  # the edited one may be either
         art = _turned(art)
     a, b = _shot(art.first, first, rng), _shot(art.other, second, rng)
-    planted = tuple(
-        Planted(p.kind, p.name, box_under(a.matrix, p.box_a), box_under(b.matrix, p.box_b), p.factor)
-        for p in art.planted
-        if _seen(a, p.box_a) and _seen(b, p.box_b)
-    )
+    planted, partly = [], []
+    for p in (*art.planted, *art.hidden):
+        here = Planted(p.kind, p.name, box_under(a.matrix, p.box_a), box_under(b.matrix, p.box_b), p.factor)
+        whole = _seen(a, p.box_a) and _seen(b, p.box_b) and p not in art.hidden
+        (planted if whole else partly).append(here)
     lines = [
         tuple((text, box_under(shot.matrix, box)) for text, box in found if _seen(shot, box))
         for shot, found in ((a, art.lines[0]), (b, art.lines[1]))
     ]
-    return MadePair(a, b, _as_matched(a, b, rng), planted, lines[0], lines[1], equal)
+    return MadePair(a, b, _as_matched(a, b, rng), tuple(planted), tuple(partly), lines[0], lines[1], equal)
 
 
 def box_under(matrix: Floats, box: Corners) -> Corners:
@@ -125,8 +130,11 @@ def box_under(matrix: Floats, box: Corners) -> Corners:
 
 
 def _turned(art: _Art) -> _Art:
-    swapped = [Planted(p.kind, p.name, p.box_b, p.box_a, 1 / p.factor if p.factor else 0.0) for p in art.planted]
-    return _Art(art.other, art.first, swapped, (art.lines[1], art.lines[0]))
+    planted, hidden = (
+        [Planted(p.kind, p.name, p.box_b, p.box_a, 1 / p.factor if p.factor else 0.0) for p in some]
+        for some in (art.planted, art.hidden)
+    )
+    return _Art(art.other, art.first, planted, hidden, (art.lines[1], art.lines[0]))
 
 
 def _painted(seed: int, rng: np.random.Generator, equal: bool) -> _Art:
@@ -158,8 +166,9 @@ def _painted(seed: int, rng: np.random.Generator, equal: bool) -> _Art:
                 sides = [tuple(v * s for v, s in zip(x.boxes[name], (wide, high) * 2, strict=True)) for x in (one, two)]
                 if kind == "covered" or _differs(art, sides[0]):
                     art.planted.append(Planted(kind, name, sides[0], sides[1], factors.get(name, 0.0)))
-    hidden = [p.box_b for p in art.planted if p.kind == "covered"]
-    art.planted = [p for p in art.planted if p.kind == "covered" or not any(_covers(c, p.box_b) > 0.5 for c in hidden)]
+    covers = [p.box_b for p in art.planted if p.kind == "covered"]
+    art.hidden = [p for p in art.planted if p.kind != "covered" and any(_covers(c, p.box_b) > 0.5 for c in covers)]
+    art.planted = [p for p in art.planted if p not in art.hidden]
     return art
 
 
