@@ -22,6 +22,7 @@ from intake.services.regrouping import Neighbourhood, follow_grouping, neighbour
 from intake.services.ruled import follow
 from intake.services.rulings import FAMILY_VERBS, GROUPING, standing
 from intake.services.sizes import VERBS as SIZE_VERBS
+from intake.services.webhooks import tell
 from intake.store import decisions, desk, families, scans
 from intake.store.database import Connection
 
@@ -57,6 +58,7 @@ PAST = {
     "add_place": "put a worn place, with the piece in hand",
     "grade": "graded a piece",
     "note_measure": "measured a piece",
+    "materials": "said what a piece is made of",
 }
 DOING = {
     "confirm": "these belong together",
@@ -125,6 +127,8 @@ def decide(home: Home, config: Config, who: str, verb: Verb, parts: Sequence[Par
             number = decisions.add_decision(connection, now(), who, verb, parts, shown)
             if near is not None:
                 follow_grouping(connection, near, config)
+            if verb == "confirm":
+                tell(connection, "family.confirmed", number, parts)
         if near is None:
             regroup_all(home, config)
     return number
@@ -211,6 +215,13 @@ def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool
                 follow(connection, config, keys)
             elif root in MAKES_FAMILIES or root in SIZE_VERBS:
                 is_whole = not follow_near(connection, config, keys)
+            if root == "confirm":
+                tell(
+                    connection,
+                    "family.confirmed" if decision.verb == "undo" else "family.unconfirmed",
+                    numbers[0],
+                    keys,
+                )
         if is_whole:
             regroup_all(home, config)
     return numbers[0]
