@@ -136,6 +136,7 @@ def _even_between(
 
 
 def box_around(band: Band) -> tuple[float, float, float, float]:
+    """Left, top, width and height of the upright box around a band, in pixels of its plane."""
     corners = np.array(band.corners())
     (left, top), (right, bottom) = corners.min(axis=0), corners.max(axis=0)
     return float(left), float(top), float(right - left), float(bottom - top)
