@@ -17,6 +17,7 @@ Verb = Literal[
     "propose_clearing", "confirm_clearing", "undo", "divide", "same_campaign", "name_design", "refer", "set_aside",
     "set_role", "set_format", "reproduction", "nothing_to_add", "date_catalogue",
     "confirm_place", "reject_place", "add_place", "grade", "note_measure",
+    "mark_point",
 ]  # fmt: skip
 PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan", "unrelated"]
 

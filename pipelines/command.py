@@ -111,8 +111,8 @@ def _parser() -> argparse.ArgumentParser:
     export = command("export", _export, words, "export families --to families.csv")
     export.add_argument(
         "table",
-        help="scans, marks, dates, printers, matches, differences, families, findings, boxes, moves or withdrawals; "
-        "or alto, records, bag, papers, iiif, drafts",
+        help="scans, marks, dates, printers, matches, differences, families, findings, boxes, moves, withdrawals, "
+        "condition or points; or alto, records, bag, papers, iiif, drafts",
     )
     export.add_argument(
         "--to", type=Path, required=True, metavar="FILE", help=".csv, .json or .xlsx; for all but tables a folder"
@@ -121,6 +121,12 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument("--family", metavar="CODE", help="records, bag, papers, iiif, drafts: this family's alone")
     export.add_argument("--with-documents", action="store_true", help="papers found in boxes too: letters, addresses")
     export.add_argument("--paper", choices=("a4", "us-letter"), default="a4", help="papers: the size of the sheets")
+
+    take = command("import", _import, "take in what another home exported: points, as JSON",
+        'import points points.json --who "Ida Marl"')  # fmt: skip
+    take.add_argument("table", choices=("points",))
+    take.add_argument("file", type=Path)
+    take.add_argument("--who", required=True, help="in whose name the ledger shall bear it")
 
     example = 'move --consignment 2026-014 --box B02 --piece 0017 --to "photo studio" --who "Ida Marl"'
     move = command("move", _move, "write down where a piece went, by whom and why", example)
@@ -291,6 +297,14 @@ def _export(options: argparse.Namespace) -> None:
         )
     count = export(_open_home(options), load_config(options.config), options.table, options.to)
     print(f"{options.to}: {count} {'files' if options.table == 'alto' else 'rows'}")
+
+
+def _import(options: argparse.Namespace) -> None:
+    from intake.services.points import import_points
+
+    made = import_points(_known_home(options), options.file, options.who)
+    waits = f"; {made.waiting} of its scans are not here yet: their points wait for them" if made.waiting else ""
+    print(f"{options.file}: {made.added} points added, {made.known} known already{waits}.")
 
 
 def _check_home(options: argparse.Namespace) -> int:

@@ -32,6 +32,7 @@ from intake.config.order import OrderRules
 from intake.config.papers import PaperRules, load_entry, load_template
 from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern, load_patterns
+from intake.config.points import PointRules
 from intake.config.queue import QueueRules
 from intake.config.read import ReadRules
 from intake.config.receive import ReceiveRules
@@ -78,6 +79,7 @@ class Config(Section):
     campaign: CampaignRules
     queue: QueueRules
     lanes: LaneTable
+    points: PointRules
     hazards: HazardRules
     fading: FadingRules
     kinds: KindTable

@@ -57,6 +57,7 @@ PAST = {
     "add_place": "put a worn place, with the piece in hand",
     "grade": "graded a piece",
     "note_measure": "measured a piece",
+    "mark_point": "marked a comparison point",
 }
 DOING = {
     "confirm": "these belong together",

@@ -1,0 +1,110 @@
+"""A closer look at a family: its comparison points, cut out of every piece at equal scale; and that page's forms."""
+
+from urllib.parse import urlencode
+
+from starlette.datastructures import FormData
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from intake.model import Box, PartKey
+from intake.services import points, views
+from intake.services.looks import may_see
+from intake.services.pointing import family_points, point_cut
+from intake.services.review import RulingRefused
+from intake.services.shown import FamilyView, MemberView
+from intake.services.upright import at, inverse
+from intake.store import scans
+from intake.web import asked
+from intake.web.condition import clicked_size
+from intake.web.desk import Desk
+from intake.web.pages import cautions_on, page
+from intake.web.rulings import handled, text_of
+from intake.web.whose import in_words, laid, withheld_words
+from intake.web.words import part_name
+
+_KEPT = {"Cache-Control": "private, max-age=3600"}
+
+
+def shown(request: Request) -> Response:
+    """GET /closer/CODE?on= : the closer look at one family; ``on`` is the piece to be marked on."""
+    desk: Desk = request.app.state.desk
+    view = _family(request, desk)
+    there = [m for m in view.members if m.upright and not m.withheld and m.side != "verso"]
+    wanted = request.query_params.get("on")
+    on = next((m for m in there if wanted and m.key == asked.part(wanted)), None)
+    return page(
+        request,
+        "closer.html",
+        family=view,
+        cautions=cautions_on(desk, view.members),
+        there=there,
+        on=on,
+        points=family_points(desk.home, desk.config, view.members),
+        rules=desk.config.points,
+    )
+
+
+def _family(request: Request, desk: Desk) -> FamilyView:
+    code = asked.code(request.path_params["code"])
+    view = views.family_view(desk.home, desk.config, code, laid(request).laid_for)
+    if view is None:
+        raise HTTPException(404, "This family is no longer there: a ruling or a run has changed what belongs together.")
+    if all(m.withheld for m in view.members):
+        raise HTTPException(403, withheld_words(view.members[0].consignment))
+    return view
+
+
+async def say(request: Request) -> Response:
+    """POST /closer : mark a comparison point."""
+    return await handled(request, _say)
+
+
+def _say(request: Request, form: FormData, who: str) -> str:
+    desk: Desk = request.app.state.desk
+    code, verb = asked.code(text_of(form, "family")), text_of(form, "verb") or points.VERB
+    if verb != points.VERB:
+        asked.bad("No such ruling.")
+    key = asked.part(text_of(form, "part"))
+    words = [text_of(form, name) for name in ("what", "original", "copies")]
+    number = points.mark_point(desk.home, desk.config, who, key, _clicked(desk, form, code, key), *words)
+    return f"/closer/{code}?done={number}"
+
+
+def _clicked(desk: Desk, form: FormData, code: str, key: PartKey) -> Box:
+    """The place round the point of the shown picture that was clicked on, in stored pixels."""
+    view = views.family_view(desk.home, desk.config, code)
+    member = view.member(key) if view else None
+    if member is None or member.upright is None:
+        raise RulingRefused("There is no such picture in this family (any more). Look again.")
+    wide, high = clicked_size(member)
+    x, y = asked.number(form, "at.x", 0, wide), asked.number(form, "at.y", 0, high)
+    if not x and not y:
+        raise RulingRefused("Click on the place in the picture.")
+    share = desk.config.points.side_shares[asked.number(form, "size", 0, len(desk.config.points.side_shares) - 1)]
+    stored = at(inverse(member.upright.shares()), x / wide, y / high)
+    box = member.upright.box
+    side = max(1, min(round(share * max(box.width, box.height)), box.width, box.height))
+    left = min(max(box.left, round(stored[0]) - side // 2), box.left + box.width - side)
+    top = min(max(box.top, round(stored[1]) - side // 2), box.top + box.height - side)
+    return Box(left, top, side, side)
+
+
+def cut_address(number: int, member: MemberView, proven: MemberView) -> str:
+    """Where the cut of a point on one member is, set upright as the proven piece is."""
+    asked_for: dict[str, object] = {"point": number, "part": part_name(member.key)}
+    if proven.upright:
+        asked_for |= {"turn": proven.upright.turn, "mirror": int(proven.upright.mirrored)}
+    return f"/point-cut?{urlencode(asked_for)}"
+
+
+def cut(request: Request) -> Response:
+    """GET /point-cut?point=&part=&turn=&mirror= : one piece at a comparison point."""
+    desk: Desk = request.app.state.desk
+    number = asked.number(request.query_params, "point", 1, 999_999_999)
+    key, upright = asked.part(request.query_params.get("part")), asked.turned(request.query_params)
+    with in_words(), desk.home.database.read() as connection:
+        may_see(connection, laid(request), [key.digest])
+        folders = {c.code: c.folder for c in scans.consignments(connection)}
+        made = point_cut(connection, desk.home, desk.config, desk.crops, number, key, upright, folders)
+    return Response(made, media_type="image/jpeg", headers=_KEPT)
