@@ -122,6 +122,13 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument("--with-documents", action="store_true", help="papers found in boxes too: letters, addresses")
     export.add_argument("--paper", choices=("a4", "us-letter"), default="a4", help="papers: the size of the sheets")
 
+    words = "what people's rulings teach the match probability; nothing changes until it is adopted"
+    learning = command("learn", _learn, words, 'learn --adopt L-0001 --who "Ida Marl"')
+    learning.add_argument(
+        "--adopt", metavar="VERSION", help="let this version hold from now on; the ledger takes it back"
+    )
+    learning.add_argument("--who", default="", help="who adopts it")
+
     take = command("import", _import, "take in what another home exported: points, as JSON",
         'import points points.json --who "Ida Marl"')  # fmt: skip
     take.add_argument("table", choices=("points",))
@@ -297,6 +304,21 @@ def _export(options: argparse.Namespace) -> None:
         )
     count = export(_open_home(options), load_config(options.config), options.table, options.to)
     print(f"{options.to}: {count} {'files' if options.table == 'alto' else 'rows'}")
+
+
+def _learn(options: argparse.Namespace) -> None:
+    from intake.config.load import load_config
+    from intake.services.learning import adopt, prepare
+    from pipelines.say import say_learning
+
+    home, config = _known_home(options), load_config(options.config)
+    if options.adopt:
+        number = adopt(home, config, options.who, options.adopt)
+        print(
+            f"{options.adopt} holds from now on: ruling {number}, which the ledger takes back. Families were made anew."
+        )
+        return
+    say_learning(home.folder, prepare(home, config))
 
 
 def _import(options: argparse.Namespace) -> None:

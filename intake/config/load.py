@@ -25,6 +25,7 @@ from intake.config.group import GroupRules
 from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
 from intake.config.lanes import LaneTable
+from intake.config.learn import LearnRules
 from intake.config.looking import LookingRules
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
@@ -80,6 +81,7 @@ class Config(Section):
     queue: QueueRules
     lanes: LaneTable
     points: PointRules
+    learn: LearnRules
     hazards: HazardRules
     fading: FadingRules
     kinds: KindTable

@@ -58,6 +58,8 @@ PAST = {
     "grade": "graded a piece",
     "note_measure": "measured a piece",
     "mark_point": "marked a comparison point",
+    "offer": "put pieces into one offer",
+    "adopt_learnt": "adopted what rulings taught the match probability",
 }
 DOING = {
     "confirm": "these belong together",
@@ -210,6 +212,8 @@ def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool
             is_whole = False
             if root in READING_VERBS or root in HAZARD_VERBS:
                 follow(connection, config, keys)
+            elif root == "adopt_learnt":
+                is_whole = True
             elif root in MAKES_FAMILIES or root in SIZE_VERBS:
                 is_whole = not follow_near(connection, config, keys)
         if is_whole:

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from intake.model import Box, PartKey
-from intake.services import points, views
+from intake.services import lots, points, views
 from intake.services.looks import may_see
 from intake.services.pointing import family_points, point_cut
 from intake.services.review import RulingRefused
@@ -19,7 +19,7 @@ from intake.web import asked
 from intake.web.condition import clicked_size
 from intake.web.desk import Desk
 from intake.web.pages import cautions_on, page
-from intake.web.rulings import handled, text_of
+from intake.web.rulings import MANY_FIELDS, handled, text_of
 from intake.web.whose import in_words, laid, withheld_words
 from intake.web.words import part_name
 
@@ -42,6 +42,7 @@ def shown(request: Request) -> Response:
         on=on,
         points=family_points(desk.home, desk.config, view.members),
         rules=desk.config.points,
+        lots=lots.family_lots(desk.home, desk.config, view),
     )
 
 
@@ -56,19 +57,27 @@ def _family(request: Request, desk: Desk) -> FamilyView:
 
 
 async def say(request: Request) -> Response:
-    """POST /closer : mark a comparison point."""
-    return await handled(request, _say)
+    """POST /closer : mark a comparison point, put pieces into an offer."""
+    return await handled(request, _say, MANY_FIELDS)
 
 
 def _say(request: Request, form: FormData, who: str) -> str:
     desk: Desk = request.app.state.desk
     code, verb = asked.code(text_of(form, "family")), text_of(form, "verb") or points.VERB
+    if verb == "offer":
+        return f"/closer/{code}?done={_offer(desk, form, who)}#h-lots"
     if verb != points.VERB:
         asked.bad("No such ruling.")
     key = asked.part(text_of(form, "part"))
     words = [text_of(form, name) for name in ("what", "original", "copies")]
     number = points.mark_point(desk.home, desk.config, who, key, _clicked(desk, form, code, key), *words)
     return f"/closer/{code}?done={number}"
+
+
+def _offer(desk: Desk, form: FormData, who: str) -> int:
+    parts = [asked.part(t) for t in form.getlist("in") if isinstance(t, str)]
+    all_the_same = text_of(form, "all_the_same") == "1"
+    return lots.offer(desk.home, desk.config, who, parts, text_of(form, "name"), all_the_same=all_the_same)
 
 
 def _clicked(desk: Desk, form: FormData, code: str, key: PartKey) -> Box:
