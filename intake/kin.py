@@ -18,7 +18,7 @@ Verb = Literal[
     "propose_clearing", "confirm_clearing", "undo", "divide", "same_campaign", "name_design", "refer", "set_aside",
     "set_role", "set_format", "reproduction", "nothing_to_add", "date_catalogue",
     "confirm_place", "reject_place", "add_place", "grade", "note_measure",
-    "mark_point", "adopt_learnt", "offer",
+    "mark_point", "adopt_learnt", "offer", "log_search", "choose_reference",
 ]  # fmt: skip
 PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan", "unrelated"]
 

@@ -91,7 +91,9 @@ def make_families(
     for f in families:
         speaks = "; ".join(a.words for a in opposed if a.parts & {m.key for m in f.members})
         if f.status != "confirmed" or speaks:
-            entries.append(queue(f, parts, *looked, _news(f, ruled), config.queue, speaks))
+            inside = {m.key for m in f.members}
+            searched = [(s.where, s.found) for s in ruled.searches if s.is_of(inside)]
+            entries.append(queue(f, parts, *looked, _news(f, ruled), config.queue, speaks, searched))
     return families, sorted(entries, key=lambda e: (-e.weight, e.family))
 
 

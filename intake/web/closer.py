@@ -8,7 +8,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from intake.model import Box, PartKey
-from intake.services import lots, points, views
+from intake.services import lots, points, sources, views
+from intake.services.differing import beside_reference, choose_reference, family_reports
 from intake.services.looks import may_see
 from intake.services.pointing import family_points, point_cut
 from intake.services.review import RulingRefused
@@ -42,6 +43,9 @@ def shown(request: Request) -> Response:
         on=on,
         points=family_points(desk.home, desk.config, view.members),
         rules=desk.config.points,
+        beside=beside_reference(desk.home, view.members, family_reports(desk.home, view.members)),
+        searches=sources.searches_of(desk.home, [m.key for m in view.members]),
+        has_sheet=any(m.kind == "finished_sheet" for m in view.members),
         lots=lots.family_lots(desk.home, desk.config, view),
     )
 
@@ -57,13 +61,18 @@ def _family(request: Request, desk: Desk) -> FamilyView:
 
 
 async def say(request: Request) -> Response:
-    """POST /closer : mark a comparison point, put pieces into an offer."""
+    """POST /closer : mark a comparison point, choose the reference, log a search, put pieces into an offer."""
     return await handled(request, _say, MANY_FIELDS)
 
 
 def _say(request: Request, form: FormData, who: str) -> str:
     desk: Desk = request.app.state.desk
     code, verb = asked.code(text_of(form, "family")), text_of(form, "verb") or points.VERB
+    if verb == "choose_reference":
+        number = choose_reference(desk.home, who, asked.part(text_of(form, "part")))
+        return f"/closer/{code}?done={number}#h-beside"
+    if verb == "log_search":
+        return f"/closer/{code}?done={_searched(desk, form, who, code)}#h-sources"
     if verb == "offer":
         return f"/closer/{code}?done={_offer(desk, form, who)}#h-lots"
     if verb != points.VERB:
@@ -72,6 +81,13 @@ def _say(request: Request, form: FormData, who: str) -> str:
     words = [text_of(form, name) for name in ("what", "original", "copies")]
     number = points.mark_point(desk.home, desk.config, who, key, _clicked(desk, form, code, key), *words)
     return f"/closer/{code}?done={number}"
+
+
+def _searched(desk: Desk, form: FormData, who: str, code: str) -> int:
+    view = views.family_view(desk.home, desk.config, code)
+    keys = [m.key for m in view.members] if view else []
+    words = [text_of(form, name) for name in ("where", "found", "words")]
+    return sources.log_search(desk.home, desk.config, who, keys, code, *words)
 
 
 def _offer(desk: Desk, form: FormData, who: str) -> int:
