@@ -39,6 +39,7 @@ class Rulings:
 
     A later ruling on a pair stands over an earlier one. ``names`` are what designs were called, and of which parts, and
     ``campaigns`` two designs that were said to be of one campaign, each the oldest first.
+    ``confirmed_at`` says when each of ``confirmed`` was.
     """
 
     together: frozenset[Pair]
@@ -47,6 +48,7 @@ class Rulings:
     names: tuple[tuple[frozenset[PartKey], str], ...] = ()
     campaigns: tuple[tuple[frozenset[PartKey], frozenset[PartKey], str], ...] = ()
     searches: tuple[Search, ...] = ()
+    confirmed_at: tuple[str, ...] = ()
 
     def name_of(self, members: Collection[PartKey]) -> str:
         """What a person called the design: the newest name of which more than half of the pieces are among these."""
@@ -78,6 +80,7 @@ def rulings(decisions: Iterable[Decision]) -> Rulings:
     """
     verdict: dict[Pair, bool] = {}
     confirmed: list[frozenset[PartKey]] = []
+    confirmed_at: list[str] = []
     names: list[tuple[frozenset[PartKey], str]] = []
     searches: list[Search] = []
     campaigns: list[tuple[frozenset[PartKey], frozenset[PartKey], str]] = []
@@ -87,6 +90,7 @@ def rulings(decisions: Iterable[Decision]) -> Rulings:
             verdict.update({_pair(a, b): True for a, b in combinations(decision.parts, 2)})
         if decision.verb == "confirm":
             confirmed.append(frozenset(decision.parts))
+            confirmed_at.append(decision.made_at)
         if decision.verb == "divide":
             verdict.update({_pair(a, b): True for a, b in combinations(first, 2)})
         if decision.verb in ("part_off", "divide", "same_campaign"):
@@ -106,6 +110,7 @@ def rulings(decisions: Iterable[Decision]) -> Rulings:
         tuple(names),
         tuple(campaigns),
         tuple(searches),
+        tuple(confirmed_at),
     )
 
 

@@ -23,12 +23,12 @@ def queue(
     parts: Mapping[PartKey, Standing],
     scans_seen: int,
     boxes_unread: int,
-    news: int,
+    news: str,
     rules: QueueRules,
     against: str = "",
     searched: Sequence[tuple[str, bool]] = (),
 ) -> QueueEntry:
-    """The entry of one family; ``news`` is how many parts joined it since a person confirmed it.
+    """The entry of one family; ``news`` says what joined it since a person confirmed it.
 
     ``against`` says in words what evidence speaks against a ruling on its parts; empty where none does. ``searched``
     are sources outside that a person searched for a finished sheet, and whether one was found there.
@@ -52,7 +52,7 @@ def queue(
     if differing := _differing(members):
         add("differs", words=differing)
     if news:
-        add("news", n=news)
+        add("news", words=news)
     if against:
         add("against", words=against)
     reasons.append(
