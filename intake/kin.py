@@ -19,6 +19,7 @@ Verb = Literal[
     "set_role", "set_format", "reproduction", "nothing_to_add", "date_catalogue",
     "confirm_place", "reject_place", "add_place", "grade", "note_measure",
     "mark_point", "adopt_learnt", "offer", "log_search", "choose_reference",
+    "name_element",
 ]  # fmt: skip
 PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan", "unrelated"]
 

@@ -15,6 +15,7 @@ from intake.config.classify import ClassifyRules
 from intake.config.condition import ConditionRules
 from intake.config.dating import DatingRules
 from intake.config.differ import DifferRules
+from intake.config.elements import ElementRules
 from intake.config.fading import FadingRules
 from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
@@ -82,6 +83,7 @@ class Config(Section):
     lanes: LaneTable
     points: PointRules
     learn: LearnRules
+    elements: ElementRules
     hazards: HazardRules
     fading: FadingRules
     kinds: KindTable

@@ -58,6 +58,7 @@ PAST = {
     "grade": "graded a piece",
     "note_measure": "measured a piece",
     "mark_point": "marked a comparison point",
+    "name_element": "named an element of a campaign",
     "log_search": "searched a source outside",
     "choose_reference": "chose what the family is set beside",
     "offer": "put pieces into one offer",

@@ -61,6 +61,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/pieces", pieces.shown),
             Route("/pieces/{part}", pieces.piece),
             Route("/closer/{code}", closer.shown),
+            Route("/elements/{code}", closer.listed),
             Route("/point-cut", closer.cut),
             Route("/find", finding.shown, methods=["GET"]),
             Route("/find/{token}", finding.result),

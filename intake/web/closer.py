@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from intake.model import Box, PartKey
-from intake.services import lots, points, sources, views
+from intake.services import elements, lots, points, sources, views
 from intake.services.differing import beside_reference, choose_reference, family_reports
 from intake.services.looks import may_see
 from intake.services.pointing import family_points, point_cut
@@ -61,13 +61,18 @@ def _family(request: Request, desk: Desk) -> FamilyView:
 
 
 async def say(request: Request) -> Response:
-    """POST /closer : mark a comparison point, choose the reference, log a search, put pieces into an offer."""
+    """POST /closer : a point, an element, the reference, a source searched, an offer."""
     return await handled(request, _say, MANY_FIELDS)
 
 
 def _say(request: Request, form: FormData, who: str) -> str:
     desk: Desk = request.app.state.desk
     code, verb = asked.code(text_of(form, "family")), text_of(form, "verb") or points.VERB
+    if verb == "name_element":
+        key = asked.part(text_of(form, "part"))
+        box = _placed(desk, form, code, key, _sides(form))
+        number = elements.name_element(desk.home, desk.config, who, key, box, text_of(form, "name"))
+        return f"/elements/{code}?done={number}"
     if verb == "choose_reference":
         number = choose_reference(desk.home, who, asked.part(text_of(form, "part")))
         return f"/closer/{code}?done={number}#h-beside"
@@ -79,7 +84,10 @@ def _say(request: Request, form: FormData, who: str) -> str:
         asked.bad("No such ruling.")
     key = asked.part(text_of(form, "part"))
     words = [text_of(form, name) for name in ("what", "original", "copies")]
-    number = points.mark_point(desk.home, desk.config, who, key, _clicked(desk, form, code, key), *words)
+    shares = desk.config.points.side_shares
+    share = shares[asked.number(form, "size", 0, len(shares) - 1)]
+    box = _placed(desk, form, code, key, (share, 0.0))
+    number = points.mark_point(desk.home, desk.config, who, key, box, *words)
     return f"/closer/{code}?done={number}"
 
 
@@ -96,8 +104,14 @@ def _offer(desk: Desk, form: FormData, who: str) -> int:
     return lots.offer(desk.home, desk.config, who, parts, text_of(form, "name"), all_the_same=all_the_same)
 
 
-def _clicked(desk: Desk, form: FormData, code: str, key: PartKey) -> Box:
-    """The place round the point of the shown picture that was clicked on, in stored pixels."""
+def _sides(form: FormData) -> tuple[float, float]:
+    wide, high = (asked.number(form, name, 1, 100) for name in ("wide", "high"))
+    return wide / 100, high / 100
+
+
+def _placed(desk: Desk, form: FormData, code: str, key: PartKey, shares: tuple[float, float]) -> Box:
+    """The place round the point of the shown picture that was clicked on, in stored pixels: so much of the upright
+    picture's width and height; a square of so much of its longer edge where no height is given."""
     view = views.family_view(desk.home, desk.config, code)
     member = view.member(key) if view else None
     if member is None or member.upright is None:
@@ -106,13 +120,36 @@ def _clicked(desk: Desk, form: FormData, code: str, key: PartKey) -> Box:
     x, y = asked.number(form, "at.x", 0, wide), asked.number(form, "at.y", 0, high)
     if not x and not y:
         raise RulingRefused("Click on the place in the picture.")
-    share = desk.config.points.side_shares[asked.number(form, "size", 0, len(desk.config.points.side_shares) - 1)]
     stored = at(inverse(member.upright.shares()), x / wide, y / high)
-    box = member.upright.box
-    side = max(1, min(round(share * max(box.width, box.height)), box.width, box.height))
-    left = min(max(box.left, round(stored[0]) - side // 2), box.left + box.width - side)
-    top = min(max(box.top, round(stored[1]) - side // 2), box.top + box.height - side)
-    return Box(left, top, side, side)
+    box, size = member.upright.box, member.upright.size
+    sides = (shares[0] * size[0], shares[1] * size[1]) if shares[1] else (shares[0] * max(size),) * 2
+    if member.upright.turn in (90, 270):
+        sides = sides[::-1]
+    width, height = max(1, min(round(sides[0]), box.width)), max(1, min(round(sides[1]), box.height))
+    left = min(max(box.left, round(stored[0]) - width // 2), box.left + box.width - width)
+    top = min(max(box.top, round(stored[1]) - height // 2), box.top + box.height - height)
+    return Box(left, top, width, height)
+
+
+def listed(request: Request) -> Response:
+    """GET /elements/CODE?on= : the check-list of the campaign that a family is of."""
+    desk: Desk = request.app.state.desk
+    view = _family(request, desk)
+    there = [m for m in view.members if m.upright and not m.withheld and m.side != "verso"]
+    wanted = request.query_params.get("on")
+    on = next((m for m in there if wanted and m.key == asked.part(wanted)), None)
+    made = elements.check_list(desk.home, desk.config, view.code, laid(request))
+    shown_here = [*view.members, *(m for _, m in made.elements)] if made else view.members
+    found = [c.on for row in made.designs for c in row.carried if c.on] if made else []
+    return page(
+        request,
+        "elements.html",
+        family=view,
+        cautions=cautions_on(desk, [*shown_here, *found]),
+        there=there,
+        on=on,
+        made=made,
+    )
 
 
 def cut_address(number: int, member: MemberView, proven: MemberView) -> str:
