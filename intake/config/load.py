@@ -46,6 +46,7 @@ from intake.config.sampling import SamplingRules
 from intake.config.screen import ScreenRules
 from intake.config.section import Section
 from intake.config.sets import SetRules
+from intake.config.signature import SignatureRules
 from intake.config.snipe import SnipeRules
 from intake.errors import ConfigError
 
@@ -84,6 +85,7 @@ class Config(Section):
     points: PointRules
     learn: LearnRules
     elements: ElementRules
+    signature: SignatureRules
     hazards: HazardRules
     fading: FadingRules
     kinds: KindTable

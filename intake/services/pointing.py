@@ -67,7 +67,7 @@ def family_points(home: Home, config: Config, members: Sequence[MemberView]) -> 
         have = dossiers_of(connection, stamps, shown)
         matches = pairs.matches_among(connection, stamps.match, sorted(shown))
     copies = {key for key, d in have.items() if d.ruled.reproduction}
-    pictures = _Pictures(home, stamps, have)
+    pictures = Pictures(home, stamps, have)
     return [PointView(p, tuple(_places(p, shown, copies, pictures, matches, config.points))) for p in points]
 
 
@@ -75,12 +75,12 @@ def _places(
     point: Point,
     shown: Mapping[PartKey, MemberView],
     copies: set[PartKey],
-    pictures: "_Pictures",
+    pictures: "Pictures",
     matches: Sequence[Match],
     rules: PointRules,
 ) -> list[PlaceView]:
     cuts: dict[PartKey, Plane | None] = {}
-    margin, reach, size, frame = _frame(point.box, rules)
+    margin, reach, size, frame = frame_of(point.box, rules)
     for key in shown:
         found = (IDENTITY, ()) if key == point.key else registration(point.key, key, matches)
         if found is None:
@@ -121,7 +121,7 @@ def _says(own: Plane, known: Sequence[Plane], place: Plane, rules: PointRules) -
     return rules.says.unsure, "it lies between the two"
 
 
-def _frame(box: Box, rules: PointRules) -> tuple[int, int, tuple[int, int], Matrix]:
+def frame_of(box: Box, rules: PointRules) -> tuple[int, int, tuple[int, int], Matrix]:
     """(margin, reach, size) of a place in its own frame, in pixels, and what leads from stored pixels to that frame."""
     longest = max(box.width, box.height)
     scale = min(1.0, rules.frame_px / longest)
@@ -136,7 +136,7 @@ def _frame(box: Box, rules: PointRules) -> tuple[int, int, tuple[int, int], Matr
     )
 
 
-class _Pictures:
+class Pictures:
     """Working images of members, each opened once."""
 
     def __init__(self, home: Home, stamps: Stamps, have: Mapping[PartKey, Dossier]) -> None:

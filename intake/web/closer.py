@@ -14,6 +14,7 @@ from intake.services.looks import may_see
 from intake.services.pointing import family_points, point_cut
 from intake.services.review import RulingRefused
 from intake.services.shown import FamilyView, MemberView
+from intake.services.signed import family_signed
 from intake.services.upright import at, inverse
 from intake.store import scans
 from intake.web import asked
@@ -28,7 +29,8 @@ _KEPT = {"Cache-Control": "private, max-age=3600"}
 
 
 def shown(request: Request) -> Response:
-    """GET /closer/CODE?on= : the closer look at one family; ``on`` is the piece to be marked on."""
+    """GET /closer/CODE?on=&signed= : the closer look at one family; ``on`` is the piece to be marked on; with
+    ``signed`` its art and film are looked through for signatures."""
     desk: Desk = request.app.state.desk
     view = _family(request, desk)
     there = [m for m in view.members if m.upright and not m.withheld and m.side != "verso"]
@@ -45,6 +47,7 @@ def shown(request: Request) -> Response:
         rules=desk.config.points,
         beside=beside_reference(desk.home, view.members, family_reports(desk.home, view.members)),
         searches=sources.searches_of(desk.home, [m.key for m in view.members]),
+        signed=family_signed(desk.home, desk.config, view.members) if "signed" in request.query_params else None,
         has_sheet=any(m.kind == "finished_sheet" for m in view.members),
         lots=lots.family_lots(desk.home, desk.config, view),
     )
