@@ -200,41 +200,49 @@ def _laid(
 # ---- as it is looked at ---------------------------------------------------------------------------------------------
 
 
-def point_cut(
+def place_cut(
     connection: Connection,
     home: Home,
     config: Config,
     crops: Crops,
-    number: int,
+    place: tuple[PartKey, Box],
     key: PartKey,
     upright: tuple[int, bool],
     folders: Mapping[str, str],
 ) -> bytes:
-    """One member at one point, as the proven piece lies and at its scale, turned and mirrored as told, as JPEG:
-    cut from the received file where it is there. Raises NoPicture."""
+    """One member at a ``place`` of another (its part, and stored pixels of it), as that one lies and at its scale, then
+    turned and mirrored as told, as JPEG: cut from the received file where it is there. Raises NoPicture."""
     stamps = desk.shown_stamps(connection)
-    point = next((p for p in points_on(connection) if p.number == number), None)
-    if stamps is None or point is None:
+    of, box = place
+    if stamps is None:
         raise NoPicture
-    code = families.codes_of(connection, [point.key]).get(point.key)
-    inside = families.members_of(connection, [code])[code] if code else [point.key]
+    code = families.codes_of(connection, [of]).get(of)
+    inside = families.members_of(connection, [code])[code] if code else [of]
     if key not in inside:
         raise NoPicture
     matches = pairs.matches_among(connection, stamps.match, sorted(inside))
-    found = (IDENTITY, ()) if key == point.key else registration(point.key, key, matches)
+    found = (IDENTITY, ()) if key == of else registration(of, key, matches)
     d = dossiers_of(connection, stamps, [key]).get(key)
     if found is None or d is None or d.rendered is None:
         raise NoPicture
     working = home.picture(key, "working", stamps.stages["render"])
-    cut = _cut(d, found[0], point, crops, folders[d.scan.consignment], working, config)
+    cut = _cut(d, found[0], box, crops, folders[d.scan.consignment], working, config)
     return encoded(set_upright(cut, *upright))
 
 
+def point_place(connection: Connection, number: int) -> tuple[PartKey, Box]:
+    """Where the point of this number lies. Raises NoPicture when there is none (any more)."""
+    point = next((p for p in points_on(connection) if p.number == number), None)
+    if point is None:
+        raise NoPicture
+    return point.key, point.box
+
+
 def _cut(
-    d: Dossier, from_proven: Matrix, point: Point, crops: Crops, folder: str, working: Path, config: Config
+    d: Dossier, from_proven: Matrix, place: Box, crops: Crops, folder: str, working: Path, config: Config
 ) -> Picture:
-    wide = round(config.points.margin * max(point.box.width, point.box.height))
-    around = Box(point.box.left - wide, point.box.top - wide, point.box.width + 2 * wide, point.box.height + 2 * wide)
+    wide = round(config.points.margin * max(place.width, place.height))
+    around = Box(place.left - wide, place.top - wide, place.width + 2 * wide, place.height + 2 * wide)
     scale = CUT_PX / max(around.width, around.height)
     size = max(1, round(around.width * scale)), max(1, round(around.height * scale))
     try:

@@ -166,6 +166,7 @@ def _templates(config: Config) -> Environment:
         "folds_hidden": config.fold.hidden_words,
         "clicked_size": condition.clicked_size,
         "cut": closer.cut_address,
+        "place_cut": closer.place_address,
         "worn_words": config.condition.not_looked_words,
         "worn_sorts": sorts,
         "scales": config.grades.scales,

@@ -9,9 +9,10 @@ from starlette.responses import Response
 
 from intake.model import Box, PartKey
 from intake.services import elements, lots, points, sources, views
+from intake.services.brushwork import fine_places
 from intake.services.differing import beside_reference, choose_reference, family_reports
 from intake.services.looks import may_see
-from intake.services.pointing import family_points, point_cut
+from intake.services.pointing import family_points, place_cut, point_place
 from intake.services.review import RulingRefused
 from intake.services.shown import FamilyView, MemberView
 from intake.services.signed import family_signed
@@ -45,6 +46,7 @@ def shown(request: Request) -> Response:
         on=on,
         points=family_points(desk.home, desk.config, view.members),
         rules=desk.config.points,
+        objects=fine_places(desk.home, desk.config, view.members),
         beside=beside_reference(desk.home, view.members, family_reports(desk.home, view.members)),
         searches=sources.searches_of(desk.home, [m.key for m in view.members]),
         signed=family_signed(desk.home, desk.config, view.members) if "signed" in request.query_params else None,
@@ -164,12 +166,24 @@ def cut_address(number: int, member: MemberView, proven: MemberView) -> str:
 
 
 def cut(request: Request) -> Response:
-    """GET /point-cut?point=&part=&turn=&mirror= : one piece at a comparison point."""
+    """GET /point-cut?point=&part=&turn=&mirror= : one piece at a comparison point; or at any place of another piece:
+    of=&left=&top=&width=&height= in the place of ``point``."""
     desk: Desk = request.app.state.desk
-    number = asked.number(request.query_params, "point", 1, 999_999_999)
-    key, upright = asked.part(request.query_params.get("part")), asked.turned(request.query_params)
+    values = request.query_params
+    key, upright = asked.part(values.get("part")), asked.turned(values)
+    given = None if "point" in values else (asked.part(values.get("of")), asked.box(values))
+    number = asked.number(values, "point", 1, 999_999_999) if given is None else 0
     with in_words(), desk.home.database.read() as connection:
-        may_see(connection, laid(request), [key.digest])
+        place = given or point_place(connection, number)
+        may_see(connection, laid(request), [key.digest, place[0].digest])
         folders = {c.code: c.folder for c in scans.consignments(connection)}
-        made = point_cut(connection, desk.home, desk.config, desk.crops, number, key, upright, folders)
+        made = place_cut(connection, desk.home, desk.config, desk.crops, place, key, upright, folders)
     return Response(made, media_type="image/jpeg", headers=_KEPT)
+
+
+def place_address(member: MemberView, box: Box, on: MemberView) -> str:
+    """Where the cut of one member at a place of another is, set upright as that one is."""
+    asked_for = {"of": part_name(on.key), **box._asdict(), "part": part_name(member.key)}
+    if on.upright:
+        asked_for |= {"turn": on.upright.turn, "mirror": int(on.upright.mirrored)}
+    return f"/point-cut?{urlencode(asked_for)}"
