@@ -171,6 +171,7 @@ def _laid(
     frame: Matrix,
     size: tuple[int, int],
     least: float = 0.0,
+    corners_inside: int = 2,
 ) -> NDArray[np.float32] | None:
     """A picture of a member laid in the frame of a place of the proven piece; None where it is not all there."""
     try:
@@ -187,7 +188,7 @@ def _laid(
     inside = sum(-0.02 * w <= x <= 1.02 * w and -0.02 * h <= y <= 1.02 * h for x, y in corners)
     per_frame = float(np.hypot(aside[0] - middle_[0], aside[1] - middle_[1]))  # pixels of the picture a frame pixel
     scale = float(np.hypot(frame[0], frame[3]))
-    if inside < 2 or per_frame * scale < least:
+    if inside < corners_inside or per_frame * scale < least:
         return None
     if per_frame > 1:  # finer than the frame: softened first, so that nothing folds back
         picture = cv2.GaussianBlur(picture, (0, 0), 0.5 * per_frame)
@@ -265,7 +266,7 @@ def _cut(
         raise NoPicture
     picture, to_stored = crops.place(d, folder, box, working)
     frame = Upright(around, 0, False).from_stored(scale)
-    laid = _laid(picture.astype(np.float32), to_stored, from_proven, frame, size)
+    laid = _laid(picture.astype(np.float32), to_stored, from_proven, frame, size, corners_inside=0)
     if laid is None:
         raise NoPicture
     if d.classified and d.classified.polarity == "negative":
