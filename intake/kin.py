@@ -17,7 +17,7 @@ Verb = Literal[
     "confirm", "part_off", "join", "accept_reading", "correct_reading", "reject_reading", "note_hazard",
     "propose_clearing", "confirm_clearing", "undo", "divide", "same_campaign", "name_design", "refer", "set_aside",
     "set_role", "set_format", "reproduction", "nothing_to_add", "date_catalogue",
-    "confirm_place", "reject_place", "add_place", "grade", "note_measure",
+    "confirm_place", "reject_place", "add_place", "grade", "note_measure", "materials",
     "mark_point", "adopt_learnt", "offer", "log_search", "choose_reference",
     "name_element",
 ]  # fmt: skip

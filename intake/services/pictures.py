@@ -70,6 +70,7 @@ class Crops:
     def __init__(self, home: Home, config: Config) -> None:
         self._home, self._config = home, config
         self._kept: OrderedDict[tuple[PartKey, str, tuple[Box, ...], bool], dict[Box, Picture]] = OrderedDict()
+        self._last: tuple[Path, Picture] | None = None
         self._guard = Lock()
 
     def jpeg(self, d: Dossier, folder: str, box: Box, working: Path, turn: int, mirrored: bool) -> bytes:
@@ -77,7 +78,7 @@ class Crops:
         wanted = _cut_with(d, box)
         cut = self._from_original(d, folder, wanted).get(box) if box in wanted else None
         if cut is None:
-            cut = _from_working(d, _with_margin(box), working)
+            cut = _from_working(d, _with_margin(box), self._read(working))
         return encoded(set_upright(cut, turn, mirrored))
 
     def place(self, d: Dossier, folder: str, box: Box, working: Path) -> tuple[Picture, Matrix]:
@@ -105,6 +106,13 @@ class Crops:
                 while len(self._kept) > 1 and self._held() > _KEPT_BYTES:
                     self._kept.popitem(last=False)
             return self._kept[name]
+
+    def _read(self, path: Path) -> Picture:
+        """The working image, held until another one is asked for: places of one picture are cut one after another."""
+        with self._guard:
+            if self._last is None or self._last[0] != path:
+                self._last = path, _read(path)
+            return self._last[1]
 
     def _held(self) -> int:
         return sum(picture.nbytes for cut in self._kept.values() for picture in cut.values())
@@ -138,10 +146,9 @@ def _with_margin(box: Box) -> Box:
     return Box(box.left - margin, box.top - margin, box.width + 2 * margin, box.height + 2 * margin)
 
 
-def _from_working(d: Dossier, box: Box, path: Path) -> Picture:
+def _from_working(d: Dossier, box: Box, picture: Picture) -> Picture:
     if d.rendered is None:
         raise NoPicture
-    picture = _read(path)
     per_pixel = d.rendered.box.width / picture.shape[1]
     left, top = (box.left - d.rendered.box.left) / per_pixel, (box.top - d.rendered.box.top) / per_pixel
     x0, y0 = max(0, int(left)), max(0, int(top))

@@ -22,6 +22,7 @@ from intake.services.regrouping import Neighbourhood, follow_grouping, neighbour
 from intake.services.ruled import follow
 from intake.services.rulings import FAMILY_VERBS, GROUPING, standing
 from intake.services.sizes import VERBS as SIZE_VERBS
+from intake.services.webhooks import tell
 from intake.store import decisions, desk, families, scans
 from intake.store.database import Connection
 
@@ -63,6 +64,7 @@ PAST = {
     "choose_reference": "chose what the family is set beside",
     "offer": "put pieces into one offer",
     "adopt_learnt": "adopted what rulings taught the match probability",
+    "materials": "said what a piece is made of",
 }
 DOING = {
     "confirm": "these belong together",
@@ -131,6 +133,8 @@ def decide(home: Home, config: Config, who: str, verb: Verb, parts: Sequence[Par
             number = decisions.add_decision(connection, now(), who, verb, parts, shown)
             if near is not None:
                 follow_grouping(connection, near, config)
+            if verb == "confirm":
+                tell(connection, "family.confirmed", number, parts)
         if near is None:
             regroup_all(home, config)
     return number
@@ -224,6 +228,13 @@ def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool
                 is_whole = True
             elif root in MAKES_FAMILIES or root in SIZE_VERBS:
                 is_whole = not follow_near(connection, config, keys)
+            if root == "confirm":
+                tell(
+                    connection,
+                    "family.confirmed" if decision.verb == "undo" else "family.unconfirmed",
+                    numbers[0],
+                    keys,
+                )
         if is_whole:
             regroup_all(home, config)
     return numbers[0]

@@ -20,11 +20,13 @@ from intake.services.folds import issued
 from intake.services.home import Home
 from intake.services.looks import Looks
 from intake.services.offered import Searches
+from intake.services.pages_of_tables import TablePages
 from intake.services.pictures import Crops
 from intake.services.review import DOING, PAST, ago
 from intake.services.shown import chance
 from intake.services.tiles import Tiles
 from intake.web import (
+    api,
     asked,
     book,
     closer,
@@ -50,9 +52,14 @@ from intake.web.seat import Seats
 _HERE = Path(__file__).parent
 
 
-def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[str] = ()) -> Starlette:
-    """The desk over one home. It answers only requests to ``host``, one of ``names`` or loopback, at ``port``."""
-    refused: Any = pages.trouble
+def make_app(
+    home: Home, config: Config, host: str, port: int, names: Sequence[str] = (), with_api: bool = False
+) -> Starlette:
+    """The desk over one home. It answers only requests to ``host``, one of ``names`` or loopback, at ``port``.
+
+    ``with_api``: to other programs too, which may read its tables.
+    """
+    refused: Any = api.refused
     app = Starlette(
         routes=[
             Route("/", morning.shown),
@@ -91,6 +98,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/find", finding.ask, methods=["POST"]),
             Route("/moves", pieces.move, methods=["POST"]),
             Route("/stated", pieces.state, methods=["POST"]),
+            Route("/materials", pieces.made_of, methods=["POST"]),
             Route("/laid", pieces.lay, methods=["POST"]),
             Route("/singles", singles.rule, methods=["POST"]),
             Route("/taken", queue.take, methods=["POST"]),
@@ -100,6 +108,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/sit", seat.door, methods=["GET"]),
             Route("/sit", seat.sit, methods=["POST"]),
             Route("/rise", seat.rise, methods=["POST"]),
+            *(api.routes() if with_api else ()),
             Mount("/static", StaticFiles(directory=_HERE / "static")),
         ],
         middleware=[
@@ -108,6 +117,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
         ],
         exception_handlers={HTTPException: refused, Exception: refused},
     )
+    app.state.tables = TablePages(home, config)
     app.state.desk = Desk(
         home, config, _templates(config), Crops(home, config), Looks(home), Tiles(home, config), Searches(home, config)
     )
