@@ -59,7 +59,7 @@ def _look(picture: Picture, frame_px: int, keypoints: int) -> Any:
 def test_elements_are_found_at_another_size_on_film_and_mirrored_and_strange_ones_are_not() -> None:
     """On seeds that the bounds were not chosen on: half of the pages bear the element, half another one."""
     said: Counter[tuple[bool, str]] = Counter()
-    for seed in range(200, 220):
+    for seed in range(200, 212):
         random = np.random.default_rng(seed)
         page, place = _on(cv2.resize(painted(seed), (900, 1350)), block(seed), random, 1.0)
         crop = page[place.top : place.top + place.height, place.left : place.left + place.width]
@@ -77,7 +77,7 @@ def test_elements_are_found_at_another_size_on_film_and_mirrored_and_strange_one
         look = _look(other.clip(0, 255).astype(np.uint8), SETTINGS.elements.frame_px, SETTINGS.elements.keypoints)
         said[has, elements.carries(example, look, SETTINGS)[0]] += 1
     assert said[False, "found"] == 0, said
-    assert said[True, "found"] >= 8, said  # of 10
+    assert said[True, "found"] >= 5, said  # of 6
 
 
 def _campaign(made: Made) -> tuple[str, str]:

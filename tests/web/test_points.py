@@ -12,11 +12,13 @@ from intake.errors import UsageError
 from intake.model import Box, Received
 from intake.services import export, views
 from intake.services.home import Home, write_whole
+from intake.services.narrowed import narrowed
 from intake.services.piecework import rule_on_pieces
 from intake.services.pointing import PlaceView, family_points
 from intake.services.points import Taken, import_points, mark_point, points_on
 from intake.services.relate import regroup
 from intake.services.review import RulingRefused, undo
+from intake.services.tables import view
 from intake.store import pairs
 from intake.store.schema import consignment
 from tests.made import SETTINGS, STAMPS, Written, match, received
@@ -46,9 +48,9 @@ def _detail(made: Made, key: object, filled: bool) -> None:
 
 def _places(made: Made) -> dict[object, PlaceView]:
     code = views.family_holding(made.home, [made.sheet])
-    view = views.family_view(made.home, SETTINGS, code)
-    assert view is not None
-    (only,) = family_points(made.home, SETTINGS, view.members)
+    family = views.family_view(made.home, SETTINGS, code)
+    assert family is not None
+    (only,) = family_points(made.home, SETTINGS, family.members)
     return {p.member.key: p for p in only.places}
 
 
@@ -135,6 +137,13 @@ def test_points_travel_as_json_and_wait_for_scans_that_are_not_there(made: Made,
     export.export(other, SETTINGS, "points", again)
     assert again.read_bytes() == file.read_bytes()
     other.database.close()
+
+
+def test_other_programs_see_the_points_of_pieces_that_may_be_shown_alone(made: Made) -> None:
+    mark_point(made.home, SETTINGS, "Ida", made.sheet, PLACE, "dot", "a filled dot", "a ring")
+    known = view(made.home, SETTINGS)
+    assert [p.key for p in narrowed(known, lambda code: code == "C").points] == [made.sheet]
+    assert narrowed(known, lambda code: code != "C").points == []
 
 
 @pytest.mark.parametrize(
