@@ -87,10 +87,13 @@ def prepare(home: Home, config: Config) -> Learning:
     lesson = learn(told, rules.least_pairs, rules.folds, rules.bins)
     if lesson is None:
         same = sum(p.same for p in told)
-        raise UsageError(
-            f"Rulings cover {same} pairs that match and are one design, and {len(told) - same} that match and are not; "
-            f"{rules.least_pairs} of each are needed, and matching must speak the right way. Nothing was changed."
-        )
+        counted = f"Rulings cover {same} pairs that match and are one design, and {len(told) - same} that are not"
+        if min(same, len(told) - same) >= rules.least_pairs:
+            raise UsageError(
+                f"{counted}; but the surer the match, the less often they say one design. Nothing can be learnt from "
+                "that: look through them in the ledger. Nothing was changed."
+            )
+        raise UsageError(f"{counted}; {rules.least_pairs} of each are needed. Nothing was changed.")
     would = Learnt(lesson.slope, lesson.offset, len(told))
     before = _families(known, as_measured, holds, ruled, listed, config)
     after = _families(known, as_measured, would, ruled, listed, config)

@@ -8,7 +8,7 @@ import pytest
 
 from intake.errors import UsageError
 from intake.kin import Learnt
-from intake.model import PartKey
+from intake.model import Evidence, PartKey
 from intake.services import review, views
 from intake.services.learning import adopt, prepare, ruled_pairs
 from intake.services.relate import regroup
@@ -115,6 +115,17 @@ def test_too_little_is_refused_in_words_and_no_path_is_built_from_a_name(made: M
         with pytest.raises(UsageError):
             adopt(made.home, SETTINGS, "Ida", name)
     assert review.decisions_view(made.home) == []
+
+
+def test_rulings_that_speak_against_the_measures_are_said_to_do_so(made: Made) -> None:
+    _rule(made)
+    weak = [match(k, made.sheet, evidence=(Evidence("points", "few", -1.0),)) for k in (made.art, made.proof)]
+    sure = [match(made.alone, k, evidence=(Evidence("points", "many", 6.0),)) for k in (made.second_a, made.second_b)]
+    with made.home.database.write() as connection:
+        found = [*weak, *sure]
+        pairs.record_pairs(connection, STAMPS.match, [pairs.Compared((m.a, m.b), 1, m, 0.01) for m in found])
+    with pytest.raises(UsageError, match="the surer the match, the less often"):
+        prepare(made.home, FEW)
 
 
 def test_the_ledger_shows_an_adoption(made: Made, client: Client) -> None:
