@@ -300,18 +300,19 @@ def _find(options: argparse.Namespace) -> None:
 def _export(options: argparse.Namespace) -> None:
     from intake.config.load import load_config
     from intake.services.export import ALTO, export
-    from intake.services.handover.packages import PACKAGES, Asked, counted, hand_over
     from intake.services.tables import TABLES
 
-    if options.table in PACKAGES:
+    if options.table not in (*TABLES, ALTO):
+        from intake.services.handover.packages import PACKAGES, Asked, hand_over  # heavy: pictures
+
+        if options.table not in PACKAGES:
+            known = f"the tables {', '.join(TABLES)}; and {', '.join((ALTO, *PACKAGES))}"
+            raise UsageError(f"{options.table}: no such table, nor anything else that is exported. There are {known}.")
         asked = Asked(
             options.consignment or "", options.family or "", options.with_documents, options.paper, options.mets
         )
         print(hand_over(_open_home(options), load_config(options.config), options.table, options.to, asked))
         return
-    if options.table not in (*TABLES, ALTO):
-        known = f"the tables {', '.join(TABLES)}; and {', '.join((ALTO, *PACKAGES))}"
-        raise UsageError(f"{options.table}: no such table, nor anything else that is exported. There are {known}.")
     documents = options.with_documents and options.table != ALTO
     if options.consignment or options.family or documents or options.mets:
         raise UsageError(
@@ -319,7 +320,8 @@ def _export(options: argparse.Namespace) -> None:
         )
     home, config = _open_home(options), load_config(options.config)
     count = export(home, config, options.table, options.to, options.with_documents)
-    print(f"{options.to}: {counted(count, 'file' if options.table == ALTO else 'row')}")
+    what = "file" if options.table == ALTO else "row"
+    print(f"{options.to}: {count:,} {what if count == 1 else what + 's'}")
 
 
 def _learn(options: argparse.Namespace) -> None:
