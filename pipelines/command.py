@@ -112,9 +112,8 @@ def _parser() -> argparse.ArgumentParser:
     export = command("export", _export, words, "export families --to families.csv")
     export.add_argument(
         "table",
-        help="scans, marks, dates, printers, matches, differences, families, findings, boxes, condition, moves or "
-        "withdrawals; "
-        "or alto, records, bag, papers, iiif, copies, drafts",
+        help="scans, marks, dates, printers, matches, differences, families, findings, boxes, condition, points, moves "
+        "or withdrawals; or alto, records, bag, papers, iiif, copies, drafts",
     )
     export.add_argument(
         "--to", type=Path, required=True, metavar="FILE", help=".csv, .json or .xlsx; for all but tables a folder"
@@ -124,6 +123,19 @@ def _parser() -> argparse.ArgumentParser:
     export.add_argument("--with-documents", action="store_true", help="papers found in boxes too: letters, addresses")
     export.add_argument("--paper", choices=("a4", "us-letter"), default="a4", help="papers: the size of the sheets")
     export.add_argument("--mets", action="store_true", help="bag: which file is of which piece, as METS 1.12 too")
+
+    words = "what people's rulings teach the match probability; nothing changes until it is adopted"
+    learning = command("learn", _learn, words, 'learn --adopt L-0001 --who "Ida Marl"')
+    learning.add_argument(
+        "--adopt", metavar="VERSION", help="let this version hold from now on; the ledger takes it back"
+    )
+    learning.add_argument("--who", default="", help="who adopts it")
+
+    take = command("import", _import, "take in what another home exported: points, as JSON",
+        'import points points.json --who "Ida Marl"')  # fmt: skip
+    take.add_argument("table", choices=("points",))
+    take.add_argument("file", type=Path)
+    take.add_argument("--who", required=True, help="in whose name the ledger shall bear it")
 
     example = 'move --consignment 2026-014 --box B02 --piece 0017 --to "photo studio" --who "Ida Marl"'
     move = command("move", _move, "write down where a piece went, by whom and why", example)
@@ -288,18 +300,19 @@ def _find(options: argparse.Namespace) -> None:
 def _export(options: argparse.Namespace) -> None:
     from intake.config.load import load_config
     from intake.services.export import ALTO, export
-    from intake.services.handover.packages import PACKAGES, Asked, counted, hand_over
     from intake.services.tables import TABLES
 
-    if options.table in PACKAGES:
+    if options.table not in (*TABLES, ALTO):
+        from intake.services.handover.packages import PACKAGES, Asked, hand_over  # heavy: pictures
+
+        if options.table not in PACKAGES:
+            known = f"the tables {', '.join(TABLES)}; and {', '.join((ALTO, *PACKAGES))}"
+            raise UsageError(f"{options.table}: no such table, nor anything else that is exported. There are {known}.")
         asked = Asked(
             options.consignment or "", options.family or "", options.with_documents, options.paper, options.mets
         )
         print(hand_over(_open_home(options), load_config(options.config), options.table, options.to, asked))
         return
-    if options.table not in (*TABLES, ALTO):
-        known = f"the tables {', '.join(TABLES)}; and {', '.join((ALTO, *PACKAGES))}"
-        raise UsageError(f"{options.table}: no such table, nor anything else that is exported. There are {known}.")
     documents = options.with_documents and options.table != ALTO
     if options.consignment or options.family or documents or options.mets:
         raise UsageError(
@@ -307,7 +320,31 @@ def _export(options: argparse.Namespace) -> None:
         )
     home, config = _open_home(options), load_config(options.config)
     count = export(home, config, options.table, options.to, options.with_documents)
-    print(f"{options.to}: {counted(count, 'file' if options.table == ALTO else 'row')}")
+    what = "file" if options.table == ALTO else "row"
+    print(f"{options.to}: {count:,} {what if count == 1 else what + 's'}")
+
+
+def _learn(options: argparse.Namespace) -> None:
+    from intake.config.load import load_config
+    from intake.services.learning import adopt, prepare
+    from pipelines.say import say_learning
+
+    home, config = _known_home(options), load_config(options.config)
+    if options.adopt:
+        number = adopt(home, config, options.who, options.adopt)
+        print(
+            f"{options.adopt} holds from now on: ruling {number}, which the ledger takes back. Families were made anew."
+        )
+        return
+    say_learning(home.folder, prepare(home, config))
+
+
+def _import(options: argparse.Namespace) -> None:
+    from intake.services.points import import_points
+
+    made = import_points(_known_home(options), options.file, options.who)
+    waits = f"; {made.waiting} of its scans are not here yet: their points wait for them" if made.waiting else ""
+    print(f"{options.file}: {made.added} points added, {made.known} known already{waits}.")
 
 
 def _check_home(options: argparse.Namespace) -> int:

@@ -5,7 +5,6 @@ from collections.abc import Iterable
 from intake.kin import Decision, Verb
 from intake.model import PartKey
 from intake.services.home import Home, now
-from intake.services.piece import seen_by
 from intake.services.review import LONGEST_WORDS, RulingRefused, named, tidy
 from intake.services.rulings import standing
 from intake.services.whose import Whose
@@ -22,6 +21,8 @@ def state_materials(home: Home, who: str, key: PartKey, whose: Whose, text: str,
     The newest word on any scan of the piece holds. Raises RulingRefused when it makes no sense, NoPicture or Withheld
     when there is no such piece or it may not be seen.
     """
+    from intake.services.piece import seen_by  # heavy: pictures; tables and records need the words alone
+
     who, text = named(who), tidy(text, LONGEST_WORDS)
     if not text:
         raise RulingRefused("Type what it is made of, and how: offset lithograph on paper, gouache on board.")

@@ -50,6 +50,7 @@ def narrowed(known: Known, may_show: Callable[[str], bool]) -> Known:
         moves=[m for m in known.moves if may_show(m.consignment) and (m.consignment, m.box, m.piece) not in names],
         withdrawals=[w for w in known.withdrawals if may_show(w.consignment)],
         differences=[d for d in known.differences if is_shown(d.a, d.b)],
+        points=[p for p in known.points if is_shown(p.key)],
     )
 
 

@@ -59,6 +59,12 @@ PAST = {
     "add_place": "put a worn place, with the piece in hand",
     "grade": "graded a piece",
     "note_measure": "measured a piece",
+    "mark_point": "marked a comparison point",
+    "name_element": "named an element of a campaign",
+    "log_search": "searched a source outside",
+    "choose_reference": "chose what the family is set beside",
+    "offer": "put pieces into one offer",
+    "adopt_learnt": "adopted what rulings taught the match probability",
     "materials": "said what a piece is made of",
 }
 DOING = {
@@ -169,6 +175,11 @@ def _checked(verb: Verb, parts: Sequence[PartKey], shown: dict[str, Any]) -> dic
     text = tidy(shown.get("text", ""), LONGEST_WORDS if verb != "name_design" else LONGEST_TITLE)
     if verb == "name_design" and not text:
         raise RulingRefused("Type the name of the design.")
+    if verb == "log_search":
+        source = tidy(str(shown.get("where", "")), LONGEST_TITLE)
+        if not source or shown.get("found") not in ("found", "not found"):
+            raise RulingRefused("Say which source was searched, and whether a finished sheet was found in it.")
+        return shown | {"where": source, "text": text}
     if verb == "refer":
         return shown | {"text": text, "to": named(str(shown.get("to", "")))}
     return shown | {"text": text} if "text" in shown else shown
@@ -219,6 +230,8 @@ def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool
             is_whole = False
             if root in READING_VERBS or root in HAZARD_VERBS:
                 follow(connection, config, keys)
+            elif root == "adopt_learnt":
+                is_whole = True
             elif root in MAKES_FAMILIES or root in SIZE_VERBS:
                 is_whole = not follow_near(connection, config, keys)
             if root == "confirm":

@@ -191,9 +191,8 @@ def families(home: Path) -> None:
         browser.close()
     took = sorted(after)
     print(f"first family: both pictures drawn after {first:.0f} ms")
-    print(
-        f"next family after a ruling, {len(took)} times: p50 {np.percentile(took, 50):.0f} ms, worst {max(took, default=0):.0f} ms"
-    )
+    middle, worst = np.percentile(took, 50), max(took, default=0)
+    print(f"next family after a ruling, {len(took)} times: p50 {middle:.0f} ms, worst {worst:.0f} ms")
 
 
 # ---- the server -----------------------------------------------------------------------------------------------------

@@ -106,7 +106,10 @@ def test_ways_of_laying_over(page: Any, desk: Desk) -> None:
     shot(page, "difference")
     page.keyboard.press("s")
     page.evaluate(
-        """async () => (await import(document.querySelector('script[src$="/table.js"]').src)).jump([0.2, 0.25, 0.1, 0.1])"""
+        """async () => {
+            const table = await import(document.querySelector('script[src$="/table.js"]').src);
+            table.jump([0.2, 0.25, 0.1, 0.1]);
+        }"""
     )
     page.wait_for_function(
         "() => document.querySelector('[data-pane=b] .view').dataset.seen.startsWith('0.250 0.300 ')"
@@ -202,6 +205,7 @@ def test_screens_of_looking_keep_wcag(page: Any, desk: Desk, theme: str) -> None
     for address in (
         pair(desk),
         *pieces,
+        pair(desk).replace("/families/", "/closer/").split("?")[0] + f"?on={made.sheet.digest}-1",
         f"{desk.address}/pieces",
         f"{desk.address}/find",
         f"{desk.address}/find?words=vella",

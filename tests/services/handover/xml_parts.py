@@ -1,7 +1,7 @@
 """Try the parts of XML elements by rules of order and number, written by hand from a published schema.
 
-``?`` none or one, ``*`` any number, ``+`` one or more, else exactly one; "#" is text alone. Parts of an element that are
-left out of its rule may not be in it: we do not write them.
+``?`` none or one, ``*`` any number, ``+`` one or more, else exactly one; "#" is text alone. Parts of an element that
+are left out of its rule may not be in it: we do not write them.
 """
 
 from collections.abc import Mapping
