@@ -19,16 +19,19 @@ SIDE_PX = 384
 FIRST_SEED = 60_000
 VERSIONS = 3
 MOST_EDITED = 6
+PAGES = 60
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pool:
     """``pixels`` (n, VERSIONS, SIDE_PX, SIDE_PX, 3) uint8, stretched to a square; ``aspect`` (n,) width over height;
-    ``edited`` (n, VERSIONS, MOST_EDITED, 4) shares left, top, right, bottom where a version differs from the first."""
+    ``edited`` (n, VERSIONS, MOST_EDITED, 4) shares left, top, right, bottom where a version differs from the first;
+    ``genre`` (n,) is one number for designs of one composition, which are taken for each other most easily."""
 
     pixels: NDArray[np.uint8]
     aspect: NDArray[np.float32]
     edited: NDArray[np.float32]
+    genre: NDArray[np.int64]
 
 
 def is_taught(tile: str) -> bool:
@@ -85,16 +88,35 @@ def load(folder: Path, designs: int, tiles: list[Path], processes: int) -> Pool:
     seeds = range(FIRST_SEED, FIRST_SEED + designs)
     with ProcessPoolExecutor(processes) as workers:
         list(workers.map(partial(_paint, folder=folder), seeds, chunksize=2))
-    pixels, aspect, edited = [], [], []
+    pixels, aspect, edited, genre = [], [], [], []
     for seed in seeds:
+        genre.append(seed % len(GENRES))
         with np.load(folder / f"{seed}.npz") as kept:
             pixels.append(np.stack([cv2.imdecode(kept[f"v{n}"], 1)[..., ::-1] for n in range(VERSIONS)]))
             aspect.append(float(kept["aspect"]))
             edited.append(kept["edited"])
-    for path in tiles:
-        tile = cv2.imread(str(path))[..., ::-1]
-        square = cv2.resize(tile, (SIDE_PX, SIDE_PX), interpolation=cv2.INTER_AREA)
+    others = [(len(GENRES), cv2.imread(str(path))[..., ::-1]) for path in tiles]
+    others += [(len(GENRES) + 1 + n % 2, _page(np.random.default_rng(n), stamped=n % 2 == 1)) for n in range(PAGES)]
+    for kind, picture in others:
+        square = cv2.resize(picture, (SIDE_PX, SIDE_PX), interpolation=cv2.INTER_AREA)
         pixels.append(np.repeat(square[None], VERSIONS, axis=0))
-        aspect.append(tile.shape[1] / tile.shape[0])
+        aspect.append(picture.shape[1] / picture.shape[0])
         edited.append(np.zeros((VERSIONS, MOST_EDITED, 4), np.float32))
-    return Pool(np.stack(pixels), np.array(aspect, np.float32), np.stack(edited).astype(np.float32))
+        genre.append(kind)
+    return Pool(np.stack(pixels), np.array(aspect, np.float32), np.stack(edited).astype(np.float32), np.array(genre))
+
+
+def _page(rng: np.random.Generator, *, stamped: bool) -> NDArray[np.uint8]:
+    """A page of type, or the back of a sheet with a stamp: one looks like the next, and is another."""
+    page = np.full((720, 520, 3), rng.integers(200, 250, 3), np.uint8)
+    if stamped:
+        at = tuple(int(v) for v in rng.integers(150, 380, 2))
+        turn = int(rng.integers(0, 180))
+        cv2.ellipse(page, at, (int(rng.integers(60, 120)), int(rng.integers(30, 70))), turn, 0, 360, (70, 40, 120), 3)
+        cv2.putText(page, "".join(rng.choice(list("ABCDEGKLMNORST"), 7)), (at[0] - 60, at[1]), 3, 0.6, (70, 40, 120), 2)
+        return page
+    for row in range(int(rng.integers(14, 34))):
+        words = ["".join(rng.choice(list("abcdeghiklmnorstuv"), int(rng.integers(2, 9)))) for _ in range(7)]
+        line = " ".join(words)[: int(rng.integers(20, 48))]
+        cv2.putText(page, line, (50, 60 + row * 19), int(rng.integers(0, 2)), 0.42, (40, 40, 46), 1, cv2.LINE_AA)
+    return page

@@ -39,6 +39,7 @@ class Forward:
         self.pixels = torch.from_numpy(pool.pixels).permute(0, 1, 4, 2, 3).contiguous().to(device)
         self.aspect = torch.from_numpy(pool.aspect).to(device)
         self.edited = torch.from_numpy(pool.edited).to(device)
+        self.genre = torch.from_numpy(pool.genre).to(device)
         self.letterings = torch.from_numpy(_letterings(np.random.default_rng(seed))).to(device)
 
     def uniform(self, low: float, high: float, *shape: int) -> Tensor:
@@ -61,11 +62,16 @@ class Forward:
         return self.view(design, letterings[0], common), self.view(design, letterings[1], common), design
 
     def pairs(self, n: int, strangers: float) -> tuple[Views, Views, Tensor]:
-        """Two views each of n designs; of a share the second shows another design, half of these under one lettering.
+        """Two views each of n designs; of a share the second shows another design, mostly one of the same composition, and
+        two in five of these under one lettering.
         The third answer is (n,) True where both show one design."""
         first = self.pick(len(self.pixels), n)
         strange = self.chance(strangers, n)
-        other = torch.where(strange, (first + 1 + self.pick(len(self.pixels) - 1, n)) % len(self.pixels), first)
+        far = torch.rand(n, len(self.pixels), generator=self.rng, device=self.device)
+        hard = self.chance(0.7, n)[:, None] & (self.genre[first][:, None] != self.genre)
+        own = torch.arange(len(self.pixels), device=self.device) == first[:, None]
+        stranger = (far - hard.float() - 2 * own.float()).argmax(1)
+        other = torch.where(strange, stranger, first)
         lettering = self.pick(_LETTERINGS, n)
         shared = self.chance(0.3, n) | (strange & self.chance(0.4, n))
         second = torch.where(shared, lettering, self.pick(_LETTERINGS, n))

@@ -125,8 +125,8 @@ def split(pool: Pool) -> tuple[Pool, Pool]:
     held = np.arange(len(pool.aspect)) % 10 == 9
     taught = ~held
     return (
-        Pool(pool.pixels[taught], pool.aspect[taught], pool.edited[taught]),
-        Pool(pool.pixels[held], pool.aspect[held], pool.edited[held]),
+        Pool(pool.pixels[taught], pool.aspect[taught], pool.edited[taught], pool.genre[taught]),
+        Pool(pool.pixels[held], pool.aspect[held], pool.edited[held], pool.genre[held]),
     )
 
 
@@ -182,7 +182,7 @@ def main() -> None:
     if told.start:
         net.load_state_dict(torch.load(told.start, map_location="cpu"))
     if told.what == "closer":
-        train(net, lambda n, draw: matching_loss(n, *draw.pairs(told.batch, 0.4)), pool, told, device)
+        train(net, lambda n, draw: matching_loss(n, *draw.pairs(told.batch, 0.5)), pool, told, device)
     else:
         train(net, lambda n, draw: vectors_loss(n, *draw.alike(told.batch)), pool, told, device)
     told.to.mkdir(parents=True, exist_ok=True)
