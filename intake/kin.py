@@ -5,7 +5,8 @@
 The conventions are those of ``intake/model.py``. Standard library and the model only.
 """
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from intake.model import Box, Evidence, PartKey
@@ -16,7 +17,9 @@ Verb = Literal[
     "confirm", "part_off", "join", "accept_reading", "correct_reading", "reject_reading", "note_hazard",
     "propose_clearing", "confirm_clearing", "undo", "divide", "same_campaign", "name_design", "refer", "set_aside",
     "set_role", "set_format", "reproduction", "nothing_to_add", "date_catalogue",
-    "confirm_place", "reject_place", "add_place", "grade", "note_measure",
+    "confirm_place", "reject_place", "add_place", "grade", "note_measure", "materials",
+    "mark_point", "adopt_learnt", "offer", "log_search", "choose_reference",
+    "name_element",
 ]  # fmt: skip
 PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan", "unrelated"]
 
@@ -52,6 +55,27 @@ class Match:
     def weight(self) -> float:
         """Log-odds of the relation: the sum of what is shown as evidence."""
         return sum(e.weight for e in self.evidence)
+
+
+@dataclass(frozen=True, slots=True)
+class Learnt:
+    """What people's rulings on ``pairs`` pairs taught, and a person adopted: log-odds w of one design become
+    ``slope`` * w + ``offset``."""
+
+    slope: float
+    offset: float
+    pairs: int
+
+    def applied(self, match: Match) -> Match:
+        """The match with one reason more, so that its evidence still adds up to its probability. What was judged by
+        other measures (one piece, a shared element) stays."""
+        if match.relation != "same_design":
+            return match
+        weight = match.weight
+        more = self.slope * weight + self.offset - weight
+        words = f"as people's rulings on {self.pairs:,} pairs showed"
+        chance = 1 / (1 + math.exp(-max(-60.0, min(60.0, weight + more))))
+        return replace(match, probability=chance, evidence=(*match.evidence, Evidence("rulings", words, more)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -96,6 +96,7 @@ def _parser() -> argparse.ArgumentParser:
     desk.add_argument("--host", default="127.0.0.1", help="an address of this machine; beyond loopback it needs users")
     desk.add_argument("--name", action="append", default=[], metavar="HOST", help="a name that browsers call it by")
     desk.add_argument("--port", type=_port, default=8471)
+    desk.add_argument("--api", action="store_true", help="let other programs read the tables, at /api/v1/tables")
 
     words = "name who may sit down at the desk; their secret is asked for"
     user = command("user", _user, words, "user add IDA")
@@ -111,16 +112,30 @@ def _parser() -> argparse.ArgumentParser:
     export = command("export", _export, words, "export families --to families.csv")
     export.add_argument(
         "table",
-        help="scans, marks, dates, printers, matches, differences, families, findings, boxes, moves or withdrawals; "
-        "or alto, records, bag, papers, iiif, drafts",
+        help="scans, marks, dates, printers, matches, differences, families, findings, boxes, condition, points, moves "
+        "or withdrawals; or alto, records, bag, papers, iiif, copies, drafts",
     )
     export.add_argument(
         "--to", type=Path, required=True, metavar="FILE", help=".csv, .json or .xlsx; for all but tables a folder"
     )
-    export.add_argument("--consignment", metavar="CODE", help="records, bag, papers, iiif, drafts: this one's alone")
-    export.add_argument("--family", metavar="CODE", help="records, bag, papers, iiif, drafts: this family's alone")
+    export.add_argument("--consignment", metavar="CODE", help="of all but tables and alto: this one's alone")
+    export.add_argument("--family", metavar="CODE", help="of all but tables and alto: this family's alone")
     export.add_argument("--with-documents", action="store_true", help="papers found in boxes too: letters, addresses")
     export.add_argument("--paper", choices=("a4", "us-letter"), default="a4", help="papers: the size of the sheets")
+    export.add_argument("--mets", action="store_true", help="bag: which file is of which piece, as METS 1.12 too")
+
+    words = "what people's rulings teach the match probability; nothing changes until it is adopted"
+    learning = command("learn", _learn, words, 'learn --adopt L-0001 --who "Ida Marl"')
+    learning.add_argument(
+        "--adopt", metavar="VERSION", help="let this version hold from now on; the ledger takes it back"
+    )
+    learning.add_argument("--who", default="", help="who adopts it")
+
+    take = command("import", _import, "take in what another home exported: points, as JSON",
+        'import points points.json --who "Ida Marl"')  # fmt: skip
+    take.add_argument("table", choices=("points",))
+    take.add_argument("file", type=Path)
+    take.add_argument("--who", required=True, help="in whose name the ledger shall bear it")
 
     example = 'move --consignment 2026-014 --box B02 --piece 0017 --to "photo studio" --who "Ida Marl"'
     move = command("move", _move, "write down where a piece went, by whom and why", example)
@@ -225,7 +240,9 @@ def _desk(options: argparse.Namespace) -> None:
     from intake.services.review import regroup_all
     from intake.services.users import user_names
     from intake.services.views import has_facts
+    from intake.services.webhooks import receiver
     from intake.web.app import make_app
+    from pipelines.sending import sending
 
     home, config = _open_home(options), load_config(options.config)
     if not loopback and not user_names(home):
@@ -237,10 +254,14 @@ def _desk(options: argparse.Namespace) -> None:
         raise UsageError(f"--host {options.host}: say by which names browsers reach it, such as --name desk.house.")
     if not has_facts(home):  # families of an earlier version
         regroup_all(home, config)
-    app = make_app(home, config, options.host, options.port, options.name)
+    told = receiver()
+    app = make_app(home, config, options.host, options.port, options.name, options.api)
     shown = f"[{options.host}]" if ":" in options.host else options.host
     print(f"The desk is open at http://{shown}:{options.port}/ - leave it with Ctrl-C.", flush=True)
-    uvicorn.run(app, host=options.host, port=options.port, log_level="warning", access_log=False)
+    if options.api:
+        print(f"Other programs read it at http://{shown}:{options.port}/api/v1/openapi.json", flush=True)
+    with sending(home, told):
+        uvicorn.run(app, host=options.host, port=options.port, log_level="warning", access_log=False)
 
 
 def _user(options: argparse.Namespace) -> None:
@@ -278,19 +299,52 @@ def _find(options: argparse.Namespace) -> None:
 
 def _export(options: argparse.Namespace) -> None:
     from intake.config.load import load_config
-    from intake.services.export import export
-    from intake.services.handover.packages import PACKAGES, Asked, hand_over
+    from intake.services.export import ALTO, export
+    from intake.services.tables import TABLES
 
-    if options.table in PACKAGES:
-        asked = Asked(options.consignment or "", options.family or "", options.with_documents, options.paper)
+    if options.table not in (*TABLES, ALTO):
+        from intake.services.handover.packages import PACKAGES, Asked, hand_over  # heavy: pictures
+
+        if options.table not in PACKAGES:
+            known = f"the tables {', '.join(TABLES)}; and {', '.join((ALTO, *PACKAGES))}"
+            raise UsageError(f"{options.table}: no such table, nor anything else that is exported. There are {known}.")
+        asked = Asked(
+            options.consignment or "", options.family or "", options.with_documents, options.paper, options.mets
+        )
         print(hand_over(_open_home(options), load_config(options.config), options.table, options.to, asked))
         return
-    if options.consignment or options.family or options.with_documents:
+    documents = options.with_documents and options.table != ALTO
+    if options.consignment or options.family or documents or options.mets:
         raise UsageError(
-            f"{options.table}: a table is of all; --consignment, --family and --with-documents are not for it."
+            f"{options.table}: a table is of all; --consignment, --family, --with-documents and --mets are not for it."
         )
-    count = export(_open_home(options), load_config(options.config), options.table, options.to)
-    print(f"{options.to}: {count} {'files' if options.table == 'alto' else 'rows'}")
+    home, config = _open_home(options), load_config(options.config)
+    count = export(home, config, options.table, options.to, options.with_documents)
+    what = "file" if options.table == ALTO else "row"
+    print(f"{options.to}: {count:,} {what if count == 1 else what + 's'}")
+
+
+def _learn(options: argparse.Namespace) -> None:
+    from intake.config.load import load_config
+    from intake.services.learning import adopt, prepare
+    from pipelines.say import say_learning
+
+    home, config = _known_home(options), load_config(options.config)
+    if options.adopt:
+        number = adopt(home, config, options.who, options.adopt)
+        print(
+            f"{options.adopt} holds from now on: ruling {number}, which the ledger takes back. Families were made anew."
+        )
+        return
+    say_learning(home.folder, prepare(home, config))
+
+
+def _import(options: argparse.Namespace) -> None:
+    from intake.services.points import import_points
+
+    made = import_points(_known_home(options), options.file, options.who)
+    waits = f"; {made.waiting} of its scans are not here yet: their points wait for them" if made.waiting else ""
+    print(f"{options.file}: {made.added} points added, {made.known} known already{waits}.")
 
 
 def _check_home(options: argparse.Namespace) -> int:

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from intake.services.checking import Checkup
     from intake.services.explaining import Explained
     from intake.services.find import Found
+    from intake.services.learning import Learning
     from intake.services.progress import Progress
     from intake.services.receive import Receipt
 
@@ -91,6 +92,38 @@ def say_explained(made: "Explained") -> None:
     print("  families are made anew, since scans, settings, rulings or lists have changed.")
     if made.scans:
         print(made.space.words)
+
+
+def say_learning(home: "Path", made: "Learning") -> None:
+    """What rulings teach, and what adopting it would change; nothing has changed yet."""
+    x = made.lesson
+    print(
+        f"{x.same + x.other:,} ruled pairs ({x.same:,} one design, {x.other:,} not) of {x.rulings:,} rulings: log-odds "
+        f"times {x.slope:.3f}, {x.offset:+.3f}."
+    )
+    print(
+        f"Brier score {x.before.brier:.4f} as matched, {x.after.brier:.4f} as learnt (told by folds that never saw it)."
+    )
+    file = home / "learnt" / f"{made.name}.svg"
+    print(f"Logarithmic loss {x.before.log_loss:.4f} and {x.after.log_loss:.4f}; reliability: {inert(str(file))}")
+    if x.after.brier >= x.before.brier:
+        print("It is no better than what matching says by itself: leave it.")
+    print(
+        f"Adopted, there would be {made.families_after:,} families ({made.families_before:,} now), "
+        f"{made.waiting_after:,} of them waiting ({made.waiting_before:,} now)."
+    )
+    for change in made.changes[:20]:
+        moves = [
+            f"{sign}{inert(place)}" for sign, places in (("+", change.gained), ("-", change.lost)) for place in places
+        ]
+        print(
+            f"  {inert(change.name)}: {', '.join(moves[:8])}{f' and {len(moves) - 8} more' if len(moves) > 8 else ''}"
+        )
+    if len(made.changes) > 20:
+        print(f"  and {len(made.changes) - 20:,} families more")
+    if not made.changes:
+        print("  No family would change its pieces.")
+    print(f'Nothing has changed. To let it hold: kinfold learn --adopt {made.name} --who "YOUR NAME"')
 
 
 def say_page(report: "Path") -> None:

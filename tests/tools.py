@@ -48,9 +48,17 @@ def find_opencv_samples() -> Path | None:
     return folder if all((folder / f"{n}.png").is_file() for n in ("graf1", "box_in_scene")) else None
 
 
+def find_libreoffice() -> Path | None:
+    """The office's program on PATH."""
+    found = shutil.which("soffice") or shutil.which("libreoffice")
+    return Path(found) if found else None
+
+
 CHROMIUM = Tool("Chromium", find_chromium, "chromium", "brew install --cask chromium")
 POSTGRES = Tool("PostgreSQL's server", find_postgres, "postgresql", "brew install postgresql@17")
 OPENCV_SAMPLES = Tool(
     "OpenCV's set of sample pictures", find_opencv_samples, "opencv-doc", "(packaged by Debian alone, as opencv-doc)"
 )
+# Not among those that are installed by themselves: 40 s and 0.5 GB for two tests, so CI skips them (.ci/allowed-skips).
+LIBREOFFICE = Tool("LibreOffice", find_libreoffice, "libreoffice-calc-nogui", "brew install --cask libreoffice")
 TOOLS = (CHROMIUM, POSTGRES, OPENCV_SAMPLES)

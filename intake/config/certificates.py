@@ -17,7 +17,8 @@ class Certificate(Section):
     """One label of one country. ``values`` are the mark values that bear it; a year is None where it is not sure.
 
     ``year_from`` is the first year that is possible at all, doubtful ones included. Rows from memory or one weak source
-    keep no years: they may never rule a date out. ``doubtful`` are those of its two years that sources do not agree on.
+    keep no years: they may never rule a date out. ``doubtful`` are the years in which sources do not agree that it was
+    in use: between a first year that one source gives and the next one's, or one of its two years where that is vague.
     """
 
     country: str
@@ -66,17 +67,17 @@ def load_certificates(folder: Path) -> tuple[Certificate, ...]:
 def _certificate(row: dict[str, str]) -> Certificate:
     sure = row["confidence"] != "low"
     year_from, year_to = _year(row["doubtful_from"] or row["from"]), _year(row["to"])
-    vague = (
-        (year_from, row["doubtful_from"] or row["from"].startswith("c")),
-        (year_to, row["to"].startswith("c")),
-    )
+    sure_from = _year(row["from"])
+    between = range(year_from, sure_from) if row["doubtful_from"] and year_from and sure_from else ()
+    vague = ((year_from, row["from"].startswith("c")), (year_to, row["to"].startswith("c")))
+    unsure = {y for y, is_vague in vague if y and (is_vague or row["confidence"] == "medium")}
     return Certificate(
         country=row["country"],
         label=row["label"],
         values=tuple(v.strip() for v in row["values"].split("|") if v.strip()),
         year_from=year_from if sure else None,
         year_to=year_to if sure else None,
-        doubtful=tuple(y for y, is_vague in vague if y and sure and (is_vague or row["confidence"] == "medium")),
+        doubtful=tuple(sorted(unsure.union(between))) if sure else (),
         in_use=not row["to"].strip(),
         note=row["meaning_or_note"],
         source=row["source"],

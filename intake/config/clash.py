@@ -25,6 +25,9 @@ class ClashRules(Section):
 
     grace_years: NonNegativeInt
     rules: dict[
-        Literal["certificate", "certificate_over", "web", "format", "rescreened", "off_size", "printed_folds"],
+        Literal[
+            "certificate", "certificate_over", "certificate_between", "certificate_doubtful", "union_name", "web",
+            "format", "rescreened", "off_size", "printed_folds",
+        ],
         ClashRule,
-    ]
+    ]  # fmt: skip

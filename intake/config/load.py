@@ -15,6 +15,7 @@ from intake.config.classify import ClassifyRules
 from intake.config.condition import ConditionRules
 from intake.config.dating import DatingRules
 from intake.config.differ import DifferRules
+from intake.config.elements import ElementRules
 from intake.config.fading import FadingRules
 from intake.config.findings import FindingTable
 from intake.config.fingerprint import FingerprintRules
@@ -25,6 +26,7 @@ from intake.config.group import GroupRules
 from intake.config.hazards import HazardRules
 from intake.config.kinds import KindTable
 from intake.config.lanes import LaneTable
+from intake.config.learn import LearnRules
 from intake.config.looking import LookingRules
 from intake.config.match import MatchRules
 from intake.config.measure import MeasureRules
@@ -32,6 +34,7 @@ from intake.config.order import OrderRules
 from intake.config.papers import PaperRules, load_entry, load_template
 from intake.config.parse import ParseRules
 from intake.config.patterns import Pattern, load_patterns
+from intake.config.points import PointRules
 from intake.config.queue import QueueRules
 from intake.config.read import ReadRules
 from intake.config.receive import ReceiveRules
@@ -43,6 +46,7 @@ from intake.config.sampling import SamplingRules
 from intake.config.screen import ScreenRules
 from intake.config.section import Section
 from intake.config.sets import SetRules
+from intake.config.signature import SignatureRules
 from intake.config.snipe import SnipeRules
 from intake.errors import ConfigError
 
@@ -78,6 +82,10 @@ class Config(Section):
     campaign: CampaignRules
     queue: QueueRules
     lanes: LaneTable
+    points: PointRules
+    learn: LearnRules
+    elements: ElementRules
+    signature: SignatureRules
     hazards: HazardRules
     fading: FadingRules
     kinds: KindTable

@@ -2,6 +2,7 @@
 
 import re
 from pathlib import Path
+from typing import Literal
 
 from pydantic import Field
 
@@ -11,7 +12,7 @@ from intake.errors import ConfigError
 TEMPLATE, ENTRY = "papers.typ", "entry.txt"
 FIELDS = frozenset(
     ("piece", "kind", "title", "description", "size", "date", "date_edtf", "makers", "marks", "condition", "relations",
-     "hazards", "location")
+     "hazards", "location", "materials", "remarks")
 )  # fmt: skip
 _FIELD = re.compile(r"\{([^{}]*)\}")
 
@@ -34,6 +35,7 @@ class PaperRules(Section):
     hold: str
     condition: str
     dossier: str
+    provenance: Literal["plain", "aam"]
     spot_check: int = Field(gt=0, le=200)
     scales: tuple[Scale, ...]
 

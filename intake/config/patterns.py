@@ -26,6 +26,7 @@ MarkKind = Literal[
     "web",
     "market_word",
     "union",
+    "union_name",
     "film_frame",
 ]
 Where = Literal["anywhere", "margin", "film", "rebate"]

@@ -42,6 +42,7 @@ class RecordRules(Section):
     makers: dict[str, str]
     relations: tuple[RelationRow, ...]
     stated: dict[str, tuple[str, str]]
+    other_design: str
     columns: dict[TableName, dict[str, str]]
 
     @field_validator("relations")

@@ -16,11 +16,11 @@ class SnipeRules(Section):
     kinds: frozenset[Kind]
     look_px: PositiveInt
     even_levels: PositiveFloat
-    letters: Share
+    most_turn_deg: PositiveFloat
     least_long: Share
     least_short: Share
+    most_short: Share
     least_aspect: PositiveFloat
-    least_fill: Share
     start: float
     weights: dict[str, float]
     shown: Share

@@ -12,6 +12,7 @@ Picture = NDArray[np.uint8]
 Floats = NDArray[np.float32]
 
 _BINS = 24
+_TONE_STEP, _FINE = 5, 4  # px between the places that tell tones; steps a level
 _SOFT_PX = 1.0
 _CONTRAST_PX = 41
 _LEAST_CONTRAST = 6.0
@@ -123,9 +124,10 @@ def settled(overlay: Overlay, moved: Floats, most_px: float) -> Overlay:
     return replace(overlay, b=b, bend=overlay.bend + slack)
 
 
-def softened(overlay: Overlay, sigma_px: float) -> Overlay:
-    """The same with both pictures softer: what only another brush or screen drew is gone."""
-    a, b = (cv2.GaussianBlur(x, (0, 0), sigma_px) for x in (overlay.a, overlay.b))
+def softened(overlay: Overlay, field: Floats, sigma_px: float) -> Overlay:
+    """The same with both pictures softer within the field: what only another brush or screen drew is gone."""
+    share = np.maximum(cv2.GaussianBlur(field, (0, 0), sigma_px), 1e-3)[..., None]
+    a, b = (cv2.GaussianBlur(x * field[..., None], (0, 0), sigma_px) / share for x in (overlay.a, overlay.b))
     return replace(overlay, a=a, b=b)
 
 
@@ -159,29 +161,39 @@ def with_tones_of(overlay: Overlay, *, polarity_flip: bool) -> tuple[Floats, Flo
     A channel follows the channel (or the luma) of the other picture that tells it best; the curve is the median of what
     lies over each tone, made monotone (pool adjacent violators), so that places that differ have little say.
     """
-    return (
-        _toned(overlay.a, overlay.b, overlay.seen, polarity_flip),
-        _toned(overlay.b, overlay.a, overlay.seen, polarity_flip),
+    return a_with_tones_of_b(overlay, polarity_flip=polarity_flip), _toned(
+        overlay.b, overlay.a, overlay.seen, polarity_flip
     )
 
 
+def a_with_tones_of_b(overlay: Overlay, *, polarity_flip: bool) -> Floats:
+    """(h, w, 3): the first of ``with_tones_of`` alone."""
+    return _toned(overlay.a, overlay.b, overlay.seen, polarity_flip)
+
+
 def _toned(source: Floats, target: Floats, seen: NDArray[np.bool_], polarity_flip: bool) -> Floats:
-    inside = np.zeros_like(seen)
-    inside[::3, ::3] = seen[::3, ::3]
+    at = (slice(None, None, _TONE_STEP), slice(None, None, _TONE_STEP))
+    inside = seen[at]
     planes = [source[..., c] for c in range(3)] + [grey(source)]
+    had = [p[at][inside] for p in planes]
     out = np.empty_like(target)
+    levels = np.arange(256 * _FINE, dtype=np.float32) / _FINE
     for c in range(3):
-        wanted = target[..., c][inside]
-        best: tuple[float, int, Floats, Floats] | None = None
-        for number, plane in enumerate(planes):
-            have = plane[inside]
-            at, says = _curve(have, wanted, falling=polarity_flip)
-            miss = float(np.mean(np.abs(np.interp(have, at, says) - wanted)))
+        wanted = target[..., c][at][inside]
+        best: tuple[float, int, Floats] | None = None
+        for number, have in enumerate(had):
+            told_at, says = _curve(have, wanted, falling=polarity_flip)
+            table = np.interp(levels, told_at, says).astype(np.float32)
+            miss = float(np.mean(np.abs(table[_fine(have)] - wanted)))
             if best is None or miss < best[0]:
-                best = miss, number, at, says
+                best = miss, number, table
         assert best is not None
-        out[..., c] = np.interp(planes[best[1]], best[2], best[3])
+        out[..., c] = best[2][_fine(planes[best[1]])]
     return out
+
+
+def _fine(plane: Floats) -> NDArray[np.intp]:
+    return np.clip(plane * _FINE + 0.5, 0, 256 * _FINE - 1).astype(np.intp)
 
 
 def _curve(have: Floats, wanted: Floats, *, falling: bool) -> tuple[Floats, Floats]:

@@ -7,12 +7,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intake.config.differ import DifferRules
+from intake.imaging.bands import BandSizes, both_ways, box_around
 from intake.imaging.overlay import grey
 from intake.imaging.structure import STEP_PX
 from intake.imaging.untold import Floats, FrameBox, Mask
 
 _TONES_TRIED = 3
 _FULL_CONTRAST = 55.0
+_STRIP_TURN_DEG = 3.0
+_STRIP_SIZES = (0.1, 0.015, 0.15)  # least long, least and most high, of the frame's long side
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +26,18 @@ class Patch:
     box: FrameBox
     even: float
     long: float
+
+
+def strips(picture: Floats, even: float, rules: DifferRules) -> list[FrameBox]:
+    """The boxes of even bands between two straight cuts, much longer than high: whatever else differs beside them."""
+    sizes = BandSizes(even, _STRIP_TURN_DEG, *_STRIP_SIZES, rules.strip_long)
+    made = []
+    for way in both_ways(np.clip(picture, 0, 255).astype(np.uint8), sizes):
+        for band in way.bands:
+            left, top, wide, high = box_around(band)
+            box = (left, top, left + wide, top + high)
+            made.append((box[1], box[0], box[3], box[2]) if way.turned else box)
+    return made
 
 
 def patches(picture: Floats, cells: Mask, box: FrameBox, even: float, rules: DifferRules) -> list[Patch]:

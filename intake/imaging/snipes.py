@@ -1,8 +1,8 @@
-"""Strips pasted on a single sheet (snipes), told without a second picture: by a straight-sided ground of a tone of its
-own, the shadow beside its edges, and that it lies a little askew.
+"""Strips pasted on a single sheet (snipes), told without a second picture: an even ground between two straight cuts
+that lies askew to the sheet's own lines, with a shadow beside two sides that meet and none beside the others.
 
-A printed panel has straight sides and even ground too; it casts no shadow, is square to the sheet, and is mostly of the
-sheet's own paper or inks. No sign decides by itself; the sum is a place to look at.
+A printed panel has straight sides and even ground too; it is square to the sheet, or slanted for good, and what lies
+beside it is alike on all sides. No sign decides by itself; the sum is a place to look at.
 """
 
 import math
@@ -13,12 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intake.config.snipe import SnipeRules
+from intake.imaging.bands import Band, Bands, BandSizes, both_ways, box_around, shared
+from intake.imaging.straight import Lines, turns
+from intake.imaging.strip_sides import Floats, Sided, ends_of, shade_beside
 
-Floats = NDArray[np.float32]
-_STEP = 16
-_TONES = 16
-_OUT_PX = 14
-_SAMPLES = 160
+_AXIS = 0.4  # of the long side: so long a line is of the sheet, not of a strip
+_OWN_PX = 6.0
+_APART = 0.2
+_SURE_TURN, _OWN_TURN = 0.38, 0.08  # degrees: what no print lies off by; what a sheet's own lines lie off by
+_SLANT = 1.8  # degrees: what hands paste on is straighter
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,125 +41,91 @@ def find_snipes(picture: NDArray[np.uint8], rules: SnipeRules) -> list[Snipe]:
     """
     scale = min(1.0, rules.look_px / max(picture.shape[:2]))
     seen = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    seen = cv2.GaussianBlur(seen.astype(np.float32), (0, 0), 0.6)
-    found: list[Snipe] = []
-    for corners, measured in candidates(seen, rules):
+    made = []
+    for corners, measured in candidates(np.asarray(seen, np.uint8), rules):
         odds = rules.start + sum(rules.weights[name] * value for name, value in measured.items())
         sure = 1 / (1 + math.exp(-max(-30.0, min(30.0, odds))))
-        if sure < rules.shown:
-            continue
-        left, top = corners.min(axis=0) / scale
-        right, bottom = corners.max(axis=0) / scale
-        box = (float(left), float(top), float(right - left), float(bottom - top))
-        if not any(_overlap(box, other.box) > 0.5 for other in found):
-            found.append(Snipe(box, round(sure, 4), _words(measured)))
-    return sorted(found, key=lambda s: -s.certainty)
+        if sure >= rules.shown:
+            (left, top), (right, bottom) = corners.min(axis=0) / scale, corners.max(axis=0) / scale
+            box = (float(left), float(top), float(right - left), float(bottom - top))
+            made.append(Snipe(box, round(sure, 4), _words(measured)))
+    found: list[Snipe] = []
+    for snipe in sorted(made, key=lambda s: -s.certainty):
+        if not any(shared(snipe.box, other.box) > _APART for other in found):
+            found.append(snipe)
+    return found
 
 
-def candidates(seen: Floats, rules: SnipeRules) -> list[tuple[NDArray[np.float64], dict[str, float]]]:
-    """Straight-sided grounds: their four corners (4, 2) and what was measured of each (the keys of
-    ``rules.weights``)."""
-    tones = _tones(seen)
-    grey = seen @ np.array([0.299, 0.587, 0.114], np.float32)
+def candidates(seen: NDArray[np.uint8], rules: SnipeRules) -> list[tuple[NDArray[np.float64], dict[str, float]]]:
+    """Even grounds between two straight lines, level or upright: their four corners (4, 2) and what was measured of
+    each (the keys of ``rules.weights``)."""
+    lengths = rules.least_long, rules.least_short, rules.most_short
+    sizes = BandSizes(rules.even_levels, rules.most_turn_deg, *lengths, rules.least_aspect)
     made = []
-    h, w = grey.shape
-    for number, tone in enumerate(tones):
-        ground = (np.abs(seen - tone).max(axis=2) < rules.even_levels).astype(np.uint8)
-        letters = max(7, round(rules.letters * max(h, w))) | 1
-        closed = cv2.morphologyEx(ground, cv2.MORPH_CLOSE, np.ones((letters, letters), np.uint8), borderValue=0)
-        closed = cv2.morphologyEx(closed, cv2.MORPH_OPEN, np.ones((9, 9), np.uint8))
-        outlines, _ = cv2.findContours(closed, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-        for outline in outlines:
-            rectangle = cv2.minAreaRect(outline)
-            (_, _), (one, other), _ = rectangle
-            long, short = max(one, other), min(one, other)
-            if not (
-                rules.least_long * max(h, w) <= long <= 0.98 * max(h, w)
-                and short >= rules.least_short * max(h, w)
-                and long >= rules.least_aspect * short
-                and cv2.contourArea(outline) >= rules.least_fill * one * other
-            ):
-                continue
-            corners = np.asarray(cv2.boxPoints(rectangle), np.float64)
-            made.append((corners, _measured(grey, corners, tone, [t for n, t in enumerate(tones) if n != number])))
+    for way in both_ways(seen, sizes):
+        for band in way.bands:
+            measured = _measured(way, band, rules)
+            if measured is not None:
+                corners = np.array(band.corners())
+                made.append((corners[:, ::-1] if way.turned else corners, measured))
     return made
 
 
-def _tones(seen: Floats) -> list[Floats]:
-    """The commonest tones of even places."""
-    h, w = (n // _STEP * _STEP for n in seen.shape[:2])
-    fields = seen[:h, :w].reshape(h // _STEP, _STEP, w // _STEP, _STEP, 3)
-    middle = np.median(fields, axis=(1, 3)).reshape(-1, 3)
-    spread = (
-        np.median(np.abs(fields - middle.reshape(h // _STEP, 1, w // _STEP, 1, 3)), axis=(1, 3)).max(axis=-1).ravel()
-    )
-    even = middle[spread < 6]
-    tones: list[Floats] = []
-    while len(even) >= 3 and len(tones) < _TONES:
-        coarse = np.round(even / 12).astype(np.int64)
-        _, index, counts = np.unique(coarse, axis=0, return_inverse=True, return_counts=True)
-        tone = np.median(even[index.ravel() == counts.argmax()], axis=0)
-        tones.append(tone.astype(np.float32))
-        even = even[np.abs(even - tone).max(axis=1) > 14]
-    return tones
+# ---- what is measured of it -----------------------------------------------------------------------------------------
 
 
-def _measured(grey: Floats, corners: NDArray[np.float64], tone: Floats, others: list[Floats]) -> dict[str, float]:
-    dips, steady = [], []
-    middle = corners.mean(axis=0)
-    for k in range(4):
-        start, end = corners[k], corners[(k + 1) % 4]
-        dip, share = _dip(grey, start, end, middle)
-        dips.append(dip)
-        steady.append(share)
-    pairs = [(dips[k] + dips[(k + 1) % 4]) / 2 for k in range(4)]
-    best = int(np.argmax(pairs))
-    edge = max(((corners[(k + 1) % 4] - corners[k]) for k in range(4)), key=lambda v: float(np.hypot(*v)))
-    turn = abs((math.degrees(math.atan2(edge[1], edge[0])) + 45) % 90 - 45)
-    apart = min((float(np.abs(tone - t).max()) for t in others), default=255.0)
+def _measured(way: Bands, band: Band, rules: SnipeRules) -> dict[str, float] | None:
+    soft = way.soft
+    a, b, c, d = band.corners()
+    sides = [ends_of(soft, p, q, band.tone, rules.even_levels) for p, q in ((b, a), (a, d), (d, c), (c, b))]
+    top, left, bottom, right = sides
+    if top is None or bottom is None or (left is None and right is None):
+        return None
+    turn = (top.turn * top.straight + bottom.turn * bottom.straight) / max(1e-6, top.straight + bottom.straight)
+    off = _off_axis(turn, band, way.lines, way.across, max(soft.shape[:2]))
+    beside = [shade_beside(way.plane, side) if side else (0.0, 0.0) for side in sides]
+    shares, fades = np.array([s for s, _ in beside]), np.array([f for _, f in beside])
+    meeting = max(shares[k] + shares[k - 1] for k in range(4))
     return {
-        "shadow": (steady[best] + steady[(best + 1) % 4]) / 2,
-        "askew": min(turn, 2.0),
-        "own_paper": min(apart, 80.0) / 40,
+        "straight_long": min(top.straight, bottom.straight),
+        "straight_short": min(_straight(left), _straight(right)),
+        "skewed": min(abs(top.turn - bottom.turn), 1.0),
+        "filled": _filled(soft, band, rules),
+        "askew": float(np.clip((off - _OWN_TURN) / (_SURE_TURN - _OWN_TURN), 0, 1)),
+        "slanted": max(0.0, min(off, 3.0) - _SLANT),
+        "one_sided": float(2 * meeting - shares.sum()),
+        "fading": float(max(fades[k] + fades[k - 1] for k in range(4))),
     }
 
 
-def _dip(
-    grey: Floats, start: NDArray[np.float64], end: NDArray[np.float64], middle: NDArray[np.float64]
-) -> tuple[float, float]:
-    """How much darker a line just outside a side is than what lies further out and within, in levels; and along how
-    much of the side it is so."""
-    along = end - start
-    length = float(np.hypot(*along))
-    if length < 8:
-        return 0.0, 0.0
-    out = np.array([along[1], -along[0]]) / length
-    if out @ (start - middle) < 0:
-        out = -out
-    at = start + np.linspace(0.06, 0.94, _SAMPLES)[:, None] * along
-    steps = np.arange(-6, _OUT_PX + 1)
-    places = at[:, None, :] + steps[None, :, None] * out
-    profile = cv2.remap(
-        grey, places[..., 0].astype(np.float32), places[..., 1].astype(np.float32), cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )  # fmt: skip
-    near = profile[:, 5:12].min(axis=1)
-    far = np.median(profile[:, -6:], axis=1)
-    within = np.median(profile[:, :4], axis=1)
-    dips = np.minimum(far, within) - near
-    return float(np.median(dips)), float((dips > 3).mean())
+def _straight(side: Sided | None) -> float:
+    return side.straight if side else 0.0
 
 
-def _overlap(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> float:
-    wide = min(one[0] + one[2], other[0] + other[2]) - max(one[0], other[0])
-    high = min(one[1] + one[3], other[1] + other[3]) - max(one[1], other[1])
-    return max(0.0, wide) * max(0.0, high) / max(1e-6, min(one[2] * one[3], other[2] * other[3]))
+def _off_axis(turn: float, band: Band, lines: Lines, across: Lines, size: int) -> float:
+    """Degrees by which a band lies off the nearest of the sheet's own long lines, its own sides left out; off level
+    where there is none."""
+    middle = (band.left + band.right) / 2
+    at = lines[:, 1] + (lines[:, 3] - lines[:, 1]) * (middle - lines[:, 0]) / (lines[:, 2] - lines[:, 0])
+    own = np.zeros(len(lines), bool)
+    for slope, start in (band.top, band.bottom):
+        own |= np.abs(at - slope * middle - start) < _OWN_PX
+    mine = lines[~own & (lines[:, 2] - lines[:, 0] > _AXIS * size)]
+    others = across[across[:, 2] - across[:, 0] > _AXIS * size]
+    axes = np.concatenate([turns(mine), -turns(others)])
+    return float(np.abs(axes - turn).min()) if len(axes) else abs(turn)
+
+
+def _filled(soft: Floats, band: Band, rules: SnipeRules) -> float:
+    """The share of the ground that is of its tone: the rest is lettering."""
+    left, top, wide, high = box_around(band)
+    inside = soft[max(0, int(top) + 4) : int(top + high) - 3, max(0, int(left) + 4) : int(left + wide) - 3]
+    return float((np.abs(inside - band.tone).max(axis=2) < rules.even_levels).mean()) if inside.size else 0.0
 
 
 def _words(measured: dict[str, float]) -> str:
     said = [
-        "a dark line as of a shadow beside its edges" if measured["shadow"] > 0.5 else "",
-        "lies askew" if measured["askew"] > 0.3 else "",
-        "of a tone that is nowhere else on the sheet" if measured["own_paper"] > 0.6 else "",
+        "lies askew to the sheet" if measured["askew"] > 0.5 else "",
+        "a shadow beside two of its sides" if measured["one_sided"] > 0.6 and measured["fading"] > 4 else "",
     ]
-    return "a straight-sided ground, " + (", ".join(s for s in said if s) or "with few signs of paste")
+    return "an even ground between straight cuts, " + (", ".join(s for s in said if s) or "with few signs of paste")

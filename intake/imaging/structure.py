@@ -10,14 +10,19 @@ Floats = NDArray[np.float32]
 STEP_PX = 4
 _EYE = np.eye(3, dtype=np.float32)
 _ONE_PALETTE = 0.6
+_LEAST_SHARE = 0.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ways:
-    """Colour directions that both pictures record, best told first: ``a`` and ``b`` are (3, k), each of length 1."""
+    """Colour directions that both pictures record, best told first: ``a`` and ``b`` are (3, k), each of length 1.
+
+    Where the two are of other palettes no direction of the whole is shared, and no curve leads from one's tones to the
+    other's."""
 
     a: Floats
     b: Floats
+    one_palette: bool = True
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,23 +39,21 @@ class Structure:
     left_b: Floats
 
 
-def covariances(a: Floats, b: Floats, window_px: int) -> Floats:
-    """(rows, columns, 6, 6): how the channels of a (first three) and b go together in a window around each cell.
+def covariances(a: Floats, b: Floats, field: Floats, window_px: int) -> Floats:
+    """(rows, columns, 6, 6): how the channels of a (first three) and b go together in a window around each cell, as far
+    as it lies in the field.
 
-    ``a`` and ``b`` are (h, w, 3) float32 in one frame.
+    ``a`` and ``b`` are (h, w, 3) float32 in one frame, ``field`` is (h, w) float32, 1 where both show the picture.
     """
     # told from the middle of the tones, float32 keeps variances of a level
     planes = [p - 128 for picture in (a, b) for p in cv2.split(picture)]
-    at = (slice(STEP_PX // 2, None, STEP_PX), slice(STEP_PX // 2, None, STEP_PX))
-
-    def mean(plane: Floats) -> Floats:
-        return np.asarray(cv2.blur(plane, (window_px, window_px))[at], np.float32)
-
-    means = [mean(p) for p in planes]
+    share = np.maximum(_mean(field, window_px), _LEAST_SHARE)
+    held = [p * field for p in planes]
+    means = [_mean(p, window_px) / share for p in held]
     both = np.empty((*means[0].shape, 6, 6), np.float32)
     for i in range(6):
         for j in range(i, 6):
-            both[..., i, j] = both[..., j, i] = mean(planes[i] * planes[j]) - means[i] * means[j]
+            both[..., i, j] = both[..., j, i] = _mean(held[i] * planes[j], window_px) / share - means[i] * means[j]
     return both
 
 
@@ -93,18 +96,23 @@ def structure(both: Floats, ways: Ways, noise: float) -> Structure:
     return Structure(of_a, np.maximum(of_a - told_a, 0), of_b, np.maximum(of_b - told_b, 0))
 
 
-def variance_along(picture: Floats, ways: Floats, window_px: int) -> Floats:
+def variance_along(picture: Floats, ways: Floats, field: Floats, window_px: int) -> Floats:
     """(rows, columns): the variance of a picture in those colour directions around each cell, levels squared."""
-    at = (slice(STEP_PX // 2, None, STEP_PX), slice(STEP_PX // 2, None, STEP_PX))
-    total = 0
+    share = np.maximum(_mean(field, window_px), _LEAST_SHARE)
+    total = np.zeros(share.shape, np.float32)
     for way in ways.T:
         plane = (picture - 128) @ way
-        mean = cv2.blur(plane, (window_px, window_px))[at]
-        total = total + np.maximum(cv2.blur(plane * plane, (window_px, window_px))[at] - mean * mean, 0)
-    return np.asarray(total, np.float32)
+        mean = _mean(plane * field, window_px) / share
+        total += np.maximum(_mean(plane * plane * field, window_px) / share - mean * mean, 0)
+    return total
 
 
-def seen_cells(seen: NDArray[np.bool_], window_px: int) -> NDArray[np.bool_]:
-    """Cells whose whole window both pictures show."""
-    inside = cv2.erode(seen.astype(np.uint8), np.ones((window_px, window_px), np.uint8), borderValue=0)
-    return inside[STEP_PX // 2 :: STEP_PX, STEP_PX // 2 :: STEP_PX] > 0
+def seen_cells(field: Floats, window_px: int, least: float) -> NDArray[np.bool_]:
+    """Cells that lie in the field with at least so much of their window."""
+    at = (slice(STEP_PX // 2, None, STEP_PX), slice(STEP_PX // 2, None, STEP_PX))
+    return (field[at] > 0) & (_mean(field, window_px) >= least)
+
+
+def _mean(plane: Floats, window_px: int) -> Floats:
+    at = (slice(STEP_PX // 2, None, STEP_PX), slice(STEP_PX // 2, None, STEP_PX))
+    return np.asarray(cv2.blur(plane, (window_px, window_px), borderType=cv2.BORDER_CONSTANT)[at], np.float32)

@@ -8,8 +8,19 @@ from numpy.typing import NDArray
 
 from intake.config.differ import DifferRules
 from intake.imaging.elements import same_places
+from intake.imaging.field import Edge, cells_within, edges_of, to_the_edge
 from intake.imaging.geometry import Points
-from intake.imaging.overlay import Overlay, bent, evened, flow, grey, settled, softened, with_tones_of
+from intake.imaging.overlay import (
+    Overlay,
+    a_with_tones_of_b,
+    bent,
+    evened,
+    flow,
+    grey,
+    settled,
+    softened,
+    with_tones_of,
+)
 from intake.imaging.structure import (
     STEP_PX,
     Structure,
@@ -25,10 +36,9 @@ Mask = NDArray[np.bool_]
 Floats = NDArray[np.float32]
 FrameBox = tuple[float, float, float, float]
 STRONG = 8.0
-_LEAST_NOISE = 1.0
-_OUTER, _MOST_SLANT, _SLANT_GAIN = 0.03, 0.15, 0.6
+_LEAST_NOISE, _LEAST_USUAL = 1.0, 0.08
+_LEAST_SEEN, _LEAST_THERE, _HIDDEN = 0.5, 0.2, 4.0
 _TONES = 10
-_BEYOND_CELLS, _MOST_OF_A_LINE = 9, 0.35
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,52 +56,112 @@ class Ground:
     scores: tuple[Floats, Floats]
     inside: Mask
     agreeing: float
+    field: Floats
+    edges: list[Edge]
+    untold: float
 
 
 def set_side_by_side(over: Overlay, rules: DifferRules, *, polarity_flip: bool) -> Ground | None:
     """Where another hand or a coarse screen leaves much untold, both are looked at softer."""
-    alike, _ = with_tones_of(over, polarity_flip=polarity_flip)
+    alike = a_with_tones_of_b(over, polarity_flip=polarity_flip)
     reach = rules.reach * max(over.seen.shape)
     pa, pb = same_places(evened(grey(alike)), evened(grey(over.b)), reach)
     over = bent(over, alike, pa, pb)
-    alike, _ = with_tones_of(over, polarity_flip=polarity_flip)
+    alike = a_with_tones_of_b(over, polarity_flip=polarity_flip)
     over = settled(over, flow(alike, over.b), rules.slack_px)
     x, y = (np.clip(pb[:, k], 0, n - 1).astype(np.intp) for k, n in ((0, over.seen.shape[1]), (1, over.seen.shape[0])))
     places = pa, pb - over.bend[y, x]
-    ground = _told_apart(over, places, rules, polarity_flip=polarity_flip)
-    if ground is not None and max(float(np.median(x[ground.inside])) for x in ground.usual) > rules.soften_from:
-        return _told_apart(softened(over, rules.soften_px), places, rules, polarity_flip=polarity_flip)
+    seen = over.seen.astype(np.float32)
+    first = _told_apart(over, places, seen, rules, polarity_flip=polarity_flip, whole=True)
+    if first is None:
+        return None
+    field = to_the_edge(first.edges, grey(first.alike), grey(over.b), over.seen)
+    ground = _told_apart(over, places, field, rules, polarity_flip=polarity_flip)
+    if ground is not None and ground.untold > rules.soften_from:
+        soft = softened(over, field, rules.soften_px)
+        return _told_apart(soft, places, field, rules, polarity_flip=polarity_flip)
     return ground
 
 
 def _told_apart(
-    over: Overlay, places: tuple[Points, Points], rules: DifferRules, *, polarity_flip: bool
-) -> Ground | None:
+    over: Overlay, places: tuple[Points, Points], field: Floats, rules: DifferRules, *, polarity_flip: bool,
+    whole: bool = False,
+) -> Ground | None:  # fmt: skip
+    """``whole``: the field is all that both show, and the part that both fill is still to be told."""
     alike, back = with_tones_of(over, polarity_flip=polarity_flip)
-    cells = seen_cells(over.seen, rules.window_px)
+    cells = seen_cells(field, rules.window_px, 1 - 1e-4 if whole else _LEAST_SEEN)
     if not cells.any():
         return None
-    both = covariances(over.a, over.b, rules.window_px)
+    both = covariances(over.a, over.b, field, rules.window_px)
     ways = shared_ways(both, cells, rules.noise, rules.least_shared)
     s = structure(both, ways, rules.noise)
-    shows = variance_along(alike, ways.b, rules.window_px), variance_along(back, ways.a, rules.window_px)
-    noise = tuple(max(_LEAST_NOISE, float(np.quantile(x[cells], rules.quiet_quantile))) for x in (s.left_a, s.left_b))
+    shows = (
+        variance_along(alike, ways.b, field, rules.window_px),
+        variance_along(back, ways.a, field, rules.window_px),
+    )
+    noise = _noise(s, cells, rules)
+    if not ways.one_palette:
+        shows = _as_strong(s, cells, noise)
+    # what one of them hides altogether says nothing of what is usual
+    there = cells & ~_hidden(s, shows)
+    if there.sum() > _LEAST_THERE * cells.sum():
+        noise = _noise(s, there, rules)
+    else:
+        there = cells
     # usual leavings are told where the two agree: first over all, then within the part that does
     tones = _tone(over.a, rules), _tone(over.b, rules)
-    inside = cells
+    inside, edges = cells, None
     scores = s.left_a, s.left_b
-    for _ in range(2):
+    hidden = noise[1] / (shows[0] + noise[1]), noise[0] / (shows[1] + noise[0])
+    for _ in range(2 if whole else 1):
         usual = (
-            _usual(s.of_a, s.left_a, tones[0], noise[0], inside),
-            _usual(s.of_b, s.left_b, tones[1], noise[1], inside),
+            _usual(s.of_a, s.left_a - s.of_a * hidden[0], tones[0], noise[0], inside & there),
+            _usual(s.of_b, s.left_b - s.of_b * hidden[1], tones[1], noise[1], inside & there),
         )
-        scores = _scores(s, shows, (noise[0], noise[1]), usual)
-        inside = _common(s, scores, (noise[0], noise[1]), cells, rules)
+        scores = _scores(s, shows, noise, usual)
+        if whole:
+            differ = np.maximum(*scores) > rules.flagged
+            edges = edges_of(_agreeing(s, scores, noise, cells), cells, differ, rules.rim_px // STEP_PX)
+            if edges is None:
+                return None
+            inside = cells_within(edges, cells)
         if not inside.any():
             return None
+    untold = max(
+        _untold(s.of_a, s.left_a, noise[0], inside & there), _untold(s.of_b, s.left_b, noise[1], inside & there)
+    )
     textured = inside & ((s.of_a > STRONG * noise[0]) | (s.of_b > STRONG * noise[1]))
     agreeing = float((np.maximum(*scores) < rules.flagged)[textured].mean()) if textured.any() else 0.0
-    return Ground(over, places, alike, back, ways, (noise[0], noise[1]), usual, shows, scores, inside, agreeing)
+    return Ground(
+        over, places, alike, back, ways, noise, usual, shows, scores, inside, agreeing, field, edges or [], untold
+    )
+
+
+def _untold(of: Floats, left: Floats, own: float, cells: Mask) -> float:
+    """The share of structure that is left untold at a middling place, noise and another hand in it."""
+    strong = cells & (of > STRONG * own)
+    return float(np.median(left[strong] / of[strong])) if strong.any() else 0.0
+
+
+def _as_strong(s: Structure, cells: Mask, noise: tuple[float, float]) -> tuple[Floats, Floats]:
+    """What either should show of the other, where no curve tells: as much as is usual of it."""
+    strong = cells & (s.of_a > STRONG * noise[0]) & (s.of_b > STRONG * noise[1])
+    if not strong.any():
+        return s.of_a, s.of_b
+    gain = float(np.median(s.of_b[strong] / s.of_a[strong]))
+    return s.of_a * gain, s.of_b / gain
+
+
+def _noise(s: Structure, cells: Mask, rules: DifferRules) -> tuple[float, float]:
+    one, two = (max(_LEAST_NOISE, float(np.quantile(x[cells], rules.quiet_quantile))) for x in (s.left_a, s.left_b))
+    return one, two
+
+
+def _hidden(s: Structure, shows: tuple[Floats, Floats]) -> Mask:
+    """Where the one is flat and should not be, by what the other shows there."""
+    return (shows[0] > _HIDDEN * (s.of_b + _LEAST_NOISE)) & (s.of_a > STRONG * _LEAST_NOISE) | (
+        (shows[1] > _HIDDEN * (s.of_a + _LEAST_NOISE)) & (s.of_b > STRONG * _LEAST_NOISE)
+    )
 
 
 def _usual(of: Floats, left: Floats, tone: Floats, own: float, cells: Mask) -> Floats:
@@ -102,12 +172,12 @@ def _usual(of: Floats, left: Floats, tone: Floats, own: float, cells: Mask) -> F
     strong = cells & (of > STRONG * own)
     if strong.sum() < 20 * _TONES:
         return np.full(of.shape, 0.3, np.float32)
-    tones, shares = tone[strong], left[strong] / of[strong]
+    tones, shares = tone[strong], np.maximum(left[strong] - own, 0) / of[strong]
     edges = np.quantile(tones, np.linspace(0, 1, _TONES + 1))
     bins = np.clip(np.searchsorted(edges, tones, "right") - 1, 0, _TONES - 1)
     at = [float(np.median(tones[bins == n])) for n in range(_TONES) if (bins == n).any()]
     says = [float(np.median(shares[bins == n])) for n in range(_TONES) if (bins == n).any()]
-    return np.interp(tone, at, says).astype(np.float32)
+    return np.maximum(np.interp(tone, at, says), _LEAST_USUAL).astype(np.float32)
 
 
 def _tone(picture: Floats, rules: DifferRules) -> Floats:
@@ -129,62 +199,10 @@ def _scores(
     return made[0], made[1]
 
 
-def _common(
-    s: Structure, scores: tuple[Floats, Floats], noise: tuple[float, float], cells: Mask, rules: DifferRules
-) -> Mask:
-    """The part of the frame that both pictures fill: what agrees, as a field of four sides, and a little beyond.
-
-    Borders, rebates and grounds are no part of the picture: where a whole line of cells beside a side differs, the
-    field ends within it.
-    """
+def _agreeing(s: Structure, scores: tuple[Floats, Floats], noise: tuple[float, float], cells: Mask) -> Mask:
     textured = (s.of_a > 3 * noise[0]) & (s.of_b > 3 * noise[1])
-    score = np.maximum(*scores)
-    agree = (textured & cells & (score < 1.2)).astype(np.uint8)
-    agree = cv2.morphologyEx(agree, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)) > 0
-    if agree.sum() < 20:
-        return np.zeros_like(cells)
-    rows, columns = agree.shape
-    field = cells.copy()
-    y, x = np.mgrid[:rows, :columns]
-    for some, along, across in ((agree, x, y), (agree.T, y, x)):
-        lanes = np.flatnonzero(some.sum(axis=0) >= 3)
-        if len(lanes) < 8:
-            return np.zeros_like(cells)
-        first = some[:, lanes].argmax(axis=0).astype(np.float64)
-        last = some.shape[0] - 1 - some[::-1, lanes].argmax(axis=0).astype(np.float64)
-        for ends, sign in ((first, 1), (-last, -1)):
-            slope, start = _outer_line(lanes, ends)
-            within = np.rint(sign * across - slope * along - start).astype(np.intp)
-            field &= within >= _ends_at(within, cells, score > rules.flagged, rules)
-    return field
-
-
-def _ends_at(within: NDArray[np.intp], cells: Mask, flagged: Mask, rules: DifferRules) -> int:
-    """How many lines of cells within (or, below 0, beyond) a side of what agrees the picture ends."""
-    ends = -_BEYOND_CELLS
-    for line in range(-_BEYOND_CELLS, rules.rim_px // STEP_PX + 4):
-        here = (within == line) & cells
-        if not here.any() or flagged[here].mean() > _MOST_OF_A_LINE:
-            ends = line + 1 + rules.rim_px // STEP_PX
-    return ends
-
-
-def _outer_line(lanes: NDArray[np.intp], first: NDArray[np.float64]) -> tuple[float, float]:
-    """The line that a tenth of the places lie before (quantile regression by reweighting)."""
-    design = np.column_stack([lanes - lanes.mean(), np.ones(len(lanes))]).astype(np.float64)
-    straight = float(np.quantile(first, _OUTER))
-    line = np.array([0.0, straight])
-    for _ in range(12):
-        miss = first - design @ line
-        weights = np.where(miss < 0, 1 - _OUTER, _OUTER) / np.maximum(np.abs(miss), 0.5)
-        line = np.linalg.lstsq(design * np.sqrt(weights)[:, None], first * np.sqrt(weights), rcond=None)[0]
-    if abs(line[0]) > _MOST_SLANT or _pinball(first - design @ line) > _SLANT_GAIN * _pinball(first - straight):
-        return 0.0, straight
-    return float(line[0]), float(line[1] - line[0] * lanes.mean())
-
-
-def _pinball(miss: NDArray[np.float64]) -> float:
-    return float(np.where(miss < 0, (_OUTER - 1) * miss, _OUTER * miss).mean())
+    agree = (textured & cells & (np.maximum(*scores) < 1.2)).astype(np.uint8)
+    return cv2.morphologyEx(agree, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)) > 0
 
 
 def scores_with(ground: Ground, b: Floats, rules: DifferRules, where: tuple[int, int, int, int]) -> Floats:
@@ -192,14 +210,15 @@ def scores_with(ground: Ground, b: Floats, rules: DifferRules, where: tuple[int,
     whole cells), elsewhere infinite."""
     left, top, right, bottom = where
     cut = (slice(top, bottom), slice(left, right))
-    both = covariances(ground.over.a[cut], b[cut], rules.window_px)
+    field = ground.field[cut]
+    both = covariances(ground.over.a[cut], b[cut], field, rules.window_px)
     s = structure(both, ground.ways, rules.noise)
     at = (
         slice(top // STEP_PX, top // STEP_PX + s.of_a.shape[0]),
         slice(left // STEP_PX, left // STEP_PX + s.of_a.shape[1]),
     )
     out = np.full(ground.inside.shape, np.inf, np.float32)
-    shows_b = variance_along(ground.back[cut], ground.ways.a, rules.window_px)
+    shows_b = variance_along(ground.back[cut], ground.ways.a, field, rules.window_px)
     scores = _scores(s, (ground.shows[0][at], shows_b), ground.noise, (ground.usual[0][at], ground.usual[1][at]))
     out[at] = np.maximum(*scores)
     return out

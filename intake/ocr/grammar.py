@@ -102,7 +102,7 @@ def _made(pattern: Pattern, groups: dict[str, str], repaired: bool) -> Hit | Non
         value = ("" if all(len(w) == 1 for w in words) else " ").join(words)
     elif pattern.mark == "visa":
         value = value.replace(" ", "")
-    elif pattern.mark in ("certificate", "film_base", "style", "market_word", "union"):
+    elif pattern.mark in ("certificate", "film_base", "style", "market_word", "union", "union_name"):
         value = value if pattern.country == "DE" else value.upper()
     strokes = len(groups[pattern.year]) if year is not None and groups[pattern.year].isalpha() else 0
     town = _town(groups.get("place", "")) if pattern.mark == "printer" else ""

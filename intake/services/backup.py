@@ -1,4 +1,4 @@
-"""A home in one file, and back: a tar (POSIX.1-2001 pax) of the database, derivatives and features, with SHA256SUMS.
+"""A home in one file, and back: a tar (POSIX.1-2001 pax) of database, derivatives, features, learnt, SHA256SUMS.
 
 ``tar -xf FILE && sha256sum -c SHA256SUMS`` checks it without Kinfold. Originals and the index are not in it: the first
 are the owner's, the second is made again.
@@ -20,7 +20,7 @@ from intake.errors import HomeError, UsageError
 from intake.services.home import Home
 from intake.store.keeping import snapshot
 
-_DATABASE, _SUMS, _PLACES = "kinfold.db", "SHA256SUMS", ("derivatives", "features")
+_DATABASE, _SUMS, _PLACES = "kinfold.db", "SHA256SUMS", ("derivatives", "features", "learnt")
 _BLOCK = 1 << 20
 
 

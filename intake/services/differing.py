@@ -14,15 +14,17 @@ import numpy as np
 from intake.config.differ import DifferRules
 from intake.config.load import Config
 from intake.imaging.geometry import Matrix, frame_to_stored
-from intake.kin import Difference, Differences, Family, Match, QueueEntry
+from intake.kin import Difference, Differences, Family, Match, Member, QueueEntry
 from intake.model import Box, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers
-from intake.services.home import Home
+from intake.services.home import Home, now
+from intake.services.review import RulingRefused, named, one_at_a_time
+from intake.services.rulings import standing
 from intake.services.shown import MemberView
 from intake.services.upright import registration
 from intake.stages.differ import VERSION, Lettering, Side, differ
 from intake.stages.queue import differing
-from intake.store import differences, families, pairs
+from intake.store import decisions, desk, differences, families, pairs
 from intake.store.database import Connection
 from intake.store.differences import Told
 from intake.store.pairs import Pair
@@ -55,9 +57,10 @@ class Task:
 def tasks_left(home: Home, config: Config, stamps: Stamps) -> list[Task]:
     """The pairs of families that wait which have no report yet, as things are now; forgets those no longer asked for.
 
-    Of every family its surest pairs of different pieces are compared, a family's reference with each at least.
+    Of every family its reference is compared with each other piece, and its surest pairs of different pieces.
     """
     with home.database.read() as connection:
+        chosen = chosen_references(connection)
         waiting = {entry.family for entry in families.queue(connection)}
         made = families.all_families(connection)
         matches = pairs.all_matches(connection, stamps.match)
@@ -73,37 +76,67 @@ def tasks_left(home: Home, config: Config, stamps: Stamps) -> list[Task]:
     for family in made:
         inside = {m.key for m in family.members}
         own = [m for key in inside for m in by_part.get(key, ()) if m.b in inside and m.relation != "shared_element"]
-        for pair in family_pairs(family, own, by_key, config.differ.most_pairs):
+        picked = chosen_of(family, chosen)
+        for pair in family_pairs(family, own, by_key, config.differ.most_pairs, picked):
             task = _task(home, pair, own, by_key, config, stamps)
             if task is None:
                 continue
             wanted[pair] = task.stamp
-            # a settled family keeps the reports it has; only those that wait are asked for new ones
-            if there.get(pair) != task.stamp and family.code in waiting:
+            # a settled family keeps the reports it has; those that wait are asked for new ones, and what a person chose
+            if there.get(pair) != task.stamp and (family.code in waiting or picked in pair):
                 tasks.append(task)
     with home.database.write() as connection:
         differences.drop_differences(connection, there.keys() - wanted.keys())
     return tasks
 
 
-def family_pairs(family: Family, matches: Sequence[Match], known: Mapping[PartKey, Dossier], most: int) -> list[Pair]:
+def family_pairs(
+    family: Family,
+    matches: Sequence[Match],
+    known: Mapping[PartKey, Dossier],
+    most: int,
+    chosen: PartKey | None = None,
+) -> list[Pair]:
     """The pairs of a family that are worth a report: direct matches of different pieces, the surest first, at most
-    ``most``; then its reference with every member that has none yet, by way of others."""
+    ``most``; then its reference (``chosen`` by a person, or told) with every member that it is not yet set beside."""
 
     def piece(key: PartKey) -> object:
         d = known.get(key)
         return (d.scan.consignment, d.scan.box, d.piece) if d else key
 
     direct = sorted(matches, key=lambda m: (-m.probability, m.a, m.b))
-    chosen = [(m.a, m.b) for m in direct if piece(m.a) != piece(m.b)][:most]
-    reached = {key for pair in chosen for key in pair}
-    reference = reference_of(family, matches)
+    wanted = [(m.a, m.b) for m in direct if piece(m.a) != piece(m.b)][:most]
+    reference = chosen or reference_of(family, matches)
     for member in family.members:
-        if member.key in reached or reference is None or piece(member.key) == piece(reference):
+        if reference is None or piece(member.key) == piece(reference):
             continue
-        if registration(*pairs.ordered(reference, member.key), matches):
-            chosen.append(pairs.ordered(reference, member.key))
-    return chosen
+        pair = pairs.ordered(reference, member.key)
+        if pair not in wanted and registration(*pair, matches):
+            wanted.append(pair)
+    return wanted
+
+
+def chosen_references(connection: Connection) -> list[PartKey]:
+    """The parts that people chose as their family's reference, the newest first."""
+    made = standing(decisions.decisions_of(connection, ("choose_reference",)))
+    return [d.parts[0] for d in reversed(made) if d.parts]
+
+
+def chosen_of(family: Family, chosen: Sequence[PartKey]) -> PartKey | None:
+    """The newest choice that is a member."""
+    inside = {m.key for m in family.members}
+    return next((key for key in chosen if key in inside), None)
+
+
+def choose_reference(home: Home, who: str, key: PartKey) -> int:
+    """Let the family of this part be set beside it; reports follow with the next run. Returns the decision's number.
+    Raises RulingRefused when the part is in no family."""
+    who = named(who)
+    with one_at_a_time, home.database.write() as connection:
+        code = families.codes_of(connection, [key]).get(key)
+        if code is None:
+            raise RulingRefused("This piece is in no family (any more). Look again.")
+        return decisions.add_decision(connection, now(), who, "choose_reference", [key], {"families": [code]})
 
 
 def reference_of(family: Family, matches: Iterable[Match]) -> PartKey | None:
@@ -125,6 +158,38 @@ class RegionView:
     region: Difference
     jump: tuple[float, float, float, float] | None
     size: str
+
+
+@dataclass(frozen=True, slots=True)
+class BesideView:
+    """A family set beside its reference: which that is and why, and of each other member its report; None where the two
+    have not been compared (yet)."""
+
+    reference: MemberView
+    why: str
+    rows: tuple[tuple[MemberView, "ReportView | None"], ...]
+
+
+def beside_reference(home: Home, members: Sequence[MemberView], reports: Sequence["ReportView"]) -> BesideView | None:
+    """The reports against the reference; None where no two members that may be shown match."""
+    shown = [m for m in members if not m.withheld and m.side != "verso"]
+    with home.database.read() as connection:
+        stamps = desk.shown_stamps(connection)
+        chosen = next((key for key in chosen_references(connection) if any(m.key == key for m in shown)), None)
+        matches = pairs.matches_among(connection, stamps.match, [m.key for m in shown]) if stamps else []
+    told = Family("", "suggested", "", tuple(Member(m.key, m.kind, m.probability) for m in shown))
+    key = chosen or reference_of(told, [m for m in matches if m.relation != "shared_element"])
+    reference = next((m for m in shown if m.key == key), None)
+    if reference is None:
+        return None
+    of = {frozenset((r.a.key, r.b.key)): r for r in reports}
+    others = [m for m in shown if (m.consignment, m.box, m.piece) != _piece(reference)]
+    why = "chosen by a person" if chosen else "it matches the others most and surest; nobody chose another"
+    return BesideView(reference, why, tuple((m, of.get(frozenset((m.key, reference.key)))) for m in others))
+
+
+def _piece(m: MemberView) -> tuple[str, str, str]:
+    return m.consignment, m.box, m.piece
 
 
 @dataclass(frozen=True, slots=True)

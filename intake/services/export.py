@@ -7,6 +7,7 @@ import csv
 import io
 import json
 import unicodedata
+from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -26,16 +27,18 @@ ALTO = "alto"
 _FORMULA = ("=", "+", "-", "@", "\t", "\n")
 _TURNING = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 _LONGEST_CELL = 32_000
+_ROWS_A_SHEET = 1_048_576  # with its head: spreadsheets open no more, and XlsxWriter writes no more; the rest goes on
 
 
-def export(home: Home, config: Config, name: str, to: Path) -> int:
+def export(home: Home, config: Config, name: str, to: Path, with_documents: bool = True) -> int:
     """Write table ``name``; returns its number of rows. Of "alto" ``to`` is a folder; returns the number of files.
 
+    ``with_documents``: of "alto" papers found in boxes too, whose text is people's letters; the tables hold all pieces.
     Raises UsageError for an unknown table or ending, HomeError when the file cannot be written. A crash leaves the old
     file or the new one, never half of one.
     """
     if name == ALTO:
-        return _export_alto(home, to)
+        return _export_alto(home, to, () if with_documents else config.records.private_kinds)
     writers = {".csv": as_csv, ".json": _json, ".xlsx": _xlsx}
     writer = writers.get(to.suffix.lower())
     if writer is None:
@@ -48,11 +51,13 @@ def export(home: Home, config: Config, name: str, to: Path) -> int:
     return len(rows)
 
 
-def _export_alto(home: Home, to: Path) -> int:
+def _export_alto(home: Home, to: Path, left_out: Collection[str]) -> int:
     count = 0
     with home.database.read() as connection:
         stamps = runs.current_stamps(connection) or Stamps({}, "", "")
         known = dossiers(connection, stamps)
+    private = {(d.scan.consignment, d.scan.box, d.piece) for d in known if d.kind in left_out}
+    known = [d for d in known if (d.scan.consignment, d.scan.box, d.piece) not in private]
     try:
         to.mkdir(parents=True, exist_ok=True)
         for name, document in alto_files(known, stamps.stages.get("read", "")):
@@ -61,6 +66,13 @@ def _export_alto(home: Home, to: Path) -> int:
     except OSError as error:
         raise HomeError(f"{to}: cannot be written ({error.strerror}). Give a folder.") from error
     return count
+
+
+def sheets(name: str, rows: list[tuple[Any, ...]]) -> Iterator[tuple[str, list[tuple[Any, ...]]]]:
+    """The rows of a table as sheets of a workbook: one, or as many as it takes."""
+    most = _ROWS_A_SHEET - 1
+    for number, start in enumerate(range(0, max(1, len(rows)), most), start=1):
+        yield (name if number == 1 else f"{name} {number}"), rows[start : start + most]
 
 
 def harmless(value: Any) -> Any:
@@ -102,9 +114,11 @@ def _xlsx(columns: tuple[str, ...], rows: list[tuple[Any, ...]]) -> bytes:
     out = io.BytesIO()
     options = {"constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "in_memory": True}
     with xlsxwriter.Workbook(out, options) as book:
-        sheet = book.add_worksheet("kinfold")
-        sheet.freeze_panes(1, 0)
-        sheet.write_row(0, 0, columns, book.add_format({"bold": True}))
-        for number, row in enumerate(rows, start=1):
-            sheet.write_row(number, 0, [harmless(v) for v in row])
+        bold = book.add_format({"bold": True})
+        for name, some in sheets("kinfold", rows):
+            sheet = book.add_worksheet(name)
+            sheet.freeze_panes(1, 0)
+            sheet.write_row(0, 0, columns, bold)
+            for number, row in enumerate(some, start=1):
+                sheet.write_row(number, 0, [harmless(v) for v in row])
     return out.getvalue()

@@ -26,7 +26,7 @@ from intake.services.receive import digest_of
 from intake.services.searching import load_features, open_index
 from intake.stages.fingerprint import fingerprint
 from intake.stages.match import verify
-from intake.store import families, runs, scans
+from intake.store import families, learnt, runs, scans
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +129,10 @@ def search_all(home: Home, config: Config, offered: Offered) -> Searched:
         matches = search(key, chain([first], looks), index, load, config.match)
         mates = _mates(home, matches, config.match) & set(index.keys)
         matches = _with(sorted(mates)[: config.match.asked.mates], key, first, matches, load, config.match)
+    with home.database.read() as connection:
+        holds = learnt.adopted(connection)
+    if holds:
+        matches = _ranked({other: holds.applied(match) for other, match in matches})
     return Searched(tuple(matches), len(seen), tuple(unread))
 
 

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from itertools import combinations
 from typing import NamedTuple
 
@@ -18,6 +19,9 @@ from intake.stages.queue import Standing, queue
 
 # Printed pieces bear the title; lettering on others may be a note.
 _TITLED_KINDS = ("finished_sheet", "printers_proof")
+
+_BOXES_NAMED = 4
+_AN = dict.fromkeys("aeiou", "an")
 
 PieceName = tuple[str, str, str]
 
@@ -91,7 +95,9 @@ def make_families(
     for f in families:
         speaks = "; ".join(a.words for a in opposed if a.parts & {m.key for m in f.members})
         if f.status != "confirmed" or speaks:
-            entries.append(queue(f, parts, *looked, _news(f, ruled), config.queue, speaks))
+            inside = {m.key for m in f.members}
+            searched = [(s.where, s.found) for s in ruled.searches if s.is_of(inside)]
+            entries.append(queue(f, parts, *looked, _news(f, ruled, by_key, config), config.queue, speaks, searched))
     return families, sorted(entries, key=lambda e: (-e.weight, e.family))
 
 
@@ -165,8 +171,25 @@ def _title(members: Iterable[Dossier], listed: Sequence[Listed]) -> str:
     return words[0] if words else ""
 
 
-def _news(family: Family, ruled: Rulings) -> int:
-    """How many parts joined since a person confirmed what is now a part of this family."""
+def _news(family: Family, ruled: Rulings, by_key: Mapping[PartKey, Dossier], config: Config) -> str:
+    """What joined since a person confirmed what is now a part of this family, in words; empty where nothing did:
+    ``box 31 holds a copy negative of a design confirmed in May 2026``."""
     inside = {m.key for m in family.members}
-    before = [parts for parts in ruled.confirmed if len(parts & inside) > 1]
-    return len(inside - frozenset().union(*before)) if before else 0
+    told = zip(ruled.confirmed, ruled.confirmed_at, strict=True)
+    before = [(parts, at) for parts, at in told if len(parts & inside) > 1]
+    new = inside - frozenset().union(*(parts for parts, _ in before)) if before else frozenset()
+    if not new:
+        return ""
+    held: dict[str, Counter[str]] = {}
+    for d in (by_key[m.key] for m in family.members if m.key in new):
+        held.setdefault(d.scan.box, Counter())[config.kinds.kinds[d.kind].words] += 1
+    boxes = [f"box {box} holds {_kinds(kinds)}" for box, kinds in sorted(held.items())[:_BOXES_NAMED]]
+    more = f", and {len(held) - _BOXES_NAMED} boxes more" if len(held) > _BOXES_NAMED else ""
+    when = datetime.fromisoformat(max(at for _, at in before))
+    return f"{'; '.join(boxes)}{more}, of a design confirmed in {when:%B %Y}"
+
+
+def _kinds(kinds: Counter[str]) -> str:
+    return ", ".join(
+        f"{n} of {word}" if n > 1 else f"{_AN.get(word[0], 'a')} {word}" for word, n in sorted(kinds.items())
+    )

@@ -1,10 +1,11 @@
 """What the pieces of a family tell of the order in which they were made, and what speaks against their own dates."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from intake.config.load import Config
+from intake.model import Mark
 from intake.services.dates import PieceDates, piece_dates
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.home import Home
@@ -40,7 +41,7 @@ def judged(home: Home, config: Config, members: Sequence[MemberView]) -> Judged:
     dates = {d.key: one for one in dated for d in one.scans}
     made = {key: _made(shown[key], d, dates.get(key)) for key, d in have.items() if d.scan.side != "verso"}
     orders = order(made, reports, config.order)
-    signs = [(shown[key], tuple(clashes(_looks(d, config), config.clash))) for key, d in have.items()]
+    signs = [(shown[key], tuple(clashes(looks_of(d, config), config.clash))) for key, d in have.items()]
     objects = [
         (shown[r.a], shown[r.b], said)
         for r in reports
@@ -66,15 +67,15 @@ def _made(member: MemberView, d: Dossier, one: PieceDates | None) -> Made:
     )
 
 
-def _looks(d: Dossier, config: Config) -> Looks:
+def looks_of(d: Dossier, config: Config) -> Looks:
+    """What of a piece may clash with the year that it claims."""
     marks = d.parsed.marks if d.parsed else ()
     on_strip = tuple(m for m in marks if d.sniped and d.sniped.bears(m.box))
-    known = _starts(config)
     m = d.measured
     names = (m.candidates or ((m.format,) if m.format else ())) if m and m.format_fit in ("fits", "off-size") else ()
     return Looks(
         marks,
-        tuple(known[name] for name in names if name in known),
+        _formats(names, marks, config),
         m.format_fit if m else "",
         bool(d.screened and d.screened.tone == "rescreened"),
         bool(d.folded and any(line.printed for line in d.folded.lines)),
@@ -82,10 +83,14 @@ def _looks(d: Dossier, config: Config) -> Looks:
     )
 
 
-def _starts(config: Config) -> Mapping[str, tuple[str, int | None]]:
-    """What a format is called and from which year it is usual, by its id."""
-    starts: dict[str, tuple[str, int | None]] = {}
-    for f in config.formats:
+def _formats(names: Sequence[str], marks: Sequence[Mark], config: Config) -> tuple[tuple[str, int | None], ...]:
+    """What the formats that fit are called and from which year each is usual; those of the one country that the marks
+    name, where they name one that has any: 27 by 40 inches is newer on US sheets alone."""
+    fitting = [f for f in config.formats if f.id in names]
+    named = {m.country for m in marks if m.accepted != "no" and m.country}
+    own = [f for f in fitting if {f.country} == named]
+    made = []
+    for f in own or fitting:
         found = _YEAR.search(f.from_year)
-        starts[f.id] = f"{f.country} {f.name}, {f.nominal}", int(found.group()) if found else None
-    return starts
+        made.append((f"{f.country} {f.name}, {f.nominal}", int(found.group()) if found else None))
+    return tuple(made)

@@ -40,7 +40,7 @@ def upright_jpeg(path: Path, turn: int, mirrored: bool, longest_px: int | None =
         picture = cv2.resize(picture, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
     elif turn == 0 and not mirrored:
         return path.read_bytes()
-    return _encoded(_set_upright(picture, turn, mirrored))
+    return encoded(set_upright(picture, turn, mirrored))
 
 
 def laid_over(path: Path, a: Upright, b: Upright, a_to_b: Matrix, longest_px: int = OVER_PX) -> bytes:
@@ -59,7 +59,7 @@ def laid_over(path: Path, a: Upright, b: Upright, a_to_b: Matrix, longest_px: in
     except ZeroDivisionError as error:
         raise NoPicture from error
     matrix = np.array(warp, np.float64).reshape(3, 3)
-    return _encoded(cv2.warpPerspective(picture, matrix, size, flags=cv2.INTER_LINEAR, borderValue=_GREY))
+    return encoded(cv2.warpPerspective(picture, matrix, size, flags=cv2.INTER_LINEAR, borderValue=_GREY))
 
 
 class Crops:
@@ -69,7 +69,8 @@ class Crops:
 
     def __init__(self, home: Home, config: Config) -> None:
         self._home, self._config = home, config
-        self._kept: OrderedDict[tuple[PartKey, str, tuple[Box, ...]], dict[Box, Picture]] = OrderedDict()
+        self._kept: OrderedDict[tuple[PartKey, str, tuple[Box, ...], bool], dict[Box, Picture]] = OrderedDict()
+        self._last: tuple[Path, Picture] | None = None
         self._guard = Lock()
 
     def jpeg(self, d: Dossier, folder: str, box: Box, working: Path, turn: int, mirrored: bool) -> bytes:
@@ -77,31 +78,53 @@ class Crops:
         wanted = _cut_with(d, box)
         cut = self._from_original(d, folder, wanted).get(box) if box in wanted else None
         if cut is None:
-            cut = _from_working(d, _with_margin(box), working)
-        return _encoded(_set_upright(cut, turn, mirrored))
+            cut = _from_working(d, _with_margin(box), self._read(working))
+        return encoded(set_upright(cut, turn, mirrored))
 
-    def _from_original(self, d: Dossier, folder: str, boxes: tuple[Box, ...]) -> dict[Box, Picture]:
+    def place(self, d: Dossier, folder: str, box: Box, working: Path) -> tuple[Picture, Matrix]:
+        """What holds ``box`` (stored pixels), as finely as the received file has it or as the working image where that
+        is not there: blue, green, red, and what leads from its pixels to stored ones. Raises NoPicture.
+        """
+        cut = self._from_original(d, folder, (box,), exactly=True).get(box)
+        if cut is not None:
+            return cut, (box.width / cut.shape[1], 0, box.left, 0, box.height / cut.shape[0], box.top, 0, 0, 1)
+        if d.rendered is None:
+            raise NoPicture
+        r = d.rendered
+        return _read(working), (r.stored_per_working, 0, r.box.left, 0, r.stored_per_working, r.box.top, 0, 0, 1)
+
+    def _from_original(
+        self, d: Dossier, folder: str, boxes: tuple[Box, ...], *, exactly: bool = False
+    ) -> dict[Box, Picture]:
         from intake.services.look import stored_path  # heavy: every stage
 
         with self._guard:
-            name = (d.key, folder, boxes)
+            name = (d.key, folder, boxes, exactly)
             if name not in self._kept:
-                self._kept[name] = self._cut(d, stored_path(Path(folder), d.scan.path), boxes)
+                wanted = {box: box if exactly else _with_margin(box) for box in boxes}
+                self._kept[name] = self._cut(d, stored_path(Path(folder), d.scan.path), wanted)
                 while len(self._kept) > 1 and self._held() > _KEPT_BYTES:
                     self._kept.popitem(last=False)
             return self._kept[name]
 
+    def _read(self, path: Path) -> Picture:
+        """The working image, held until another one is asked for: places of one picture are cut one after another."""
+        with self._guard:
+            if self._last is None or self._last[0] != path:
+                self._last = path, _read(path)
+            return self._last[1]
+
     def _held(self) -> int:
         return sum(picture.nbytes for cut in self._kept.values() for picture in cut.values())
 
-    def _cut(self, d: Dossier, path: Path, boxes: tuple[Box, ...]) -> dict[Box, Picture]:
+    def _cut(self, d: Dossier, path: Path, boxes: dict[Box, Box]) -> dict[Box, Picture]:
         """Nothing when the file is not there, is another one now, or does not decode."""
         try:
             if d.found is None or digest_of(path) != d.key.digest:
                 return {}
             with open_original(path, self._config.check, self._home.scratch) as original:
                 page = original.page(d.key, d.found)
-                return {box: page.crop(_with_margin(box), _CROP_PX)[:, :, ::-1] for box in boxes}
+                return {box: page.crop(around, _CROP_PX)[:, :, ::-1] for box, around in boxes.items()}
         except (OSError, Unreadable, ValueError):
             return {}
 
@@ -123,10 +146,9 @@ def _with_margin(box: Box) -> Box:
     return Box(box.left - margin, box.top - margin, box.width + 2 * margin, box.height + 2 * margin)
 
 
-def _from_working(d: Dossier, box: Box, path: Path) -> Picture:
+def _from_working(d: Dossier, box: Box, picture: Picture) -> Picture:
     if d.rendered is None:
         raise NoPicture
-    picture = _read(path)
     per_pixel = d.rendered.box.width / picture.shape[1]
     left, top = (box.left - d.rendered.box.left) / per_pixel, (box.top - d.rendered.box.top) / per_pixel
     x0, y0 = max(0, int(left)), max(0, int(top))
@@ -147,12 +169,14 @@ def _read(path: Path) -> Picture:
     return picture
 
 
-def _set_upright(picture: Picture, turn: int, mirrored: bool) -> Picture:
+def set_upright(picture: Picture, turn: int, mirrored: bool) -> Picture:
+    """Mirrored first, then turned clockwise."""
     turned = np.rot90(picture[:, ::-1] if mirrored else picture, k=-turn // 90)
     return np.ascontiguousarray(turned)
 
 
-def _encoded(picture: NDArray[np.uint8]) -> bytes:
+def encoded(picture: NDArray[np.uint8]) -> bytes:
+    """As JPEG. Raises NoPicture."""
     done, data = cv2.imencode(".jpg", picture, [cv2.IMWRITE_JPEG_QUALITY, _QUALITY])
     if not done:
         raise NoPicture

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from intake.config.load import Config
 from intake.errors import KinfoldError
-from intake.kin import PieceRelation
+from intake.kin import Decision, PieceRelation
 from intake.model import PartKey
 from intake.services.dates import PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers_of, dossiers_of_scans
@@ -14,6 +14,7 @@ from intake.services.orient import orientations
 from intake.services.pictures import NoPicture
 from intake.services.places import MoveRefused, write_move
 from intake.services.review import LedgerRow, ledger_rows, named
+from intake.services.rulings import standing
 from intake.services.shown import MemberView, member_view
 from intake.services.upright import at
 from intake.services.whose import Whose
@@ -47,7 +48,8 @@ class ScanView:
 class PieceView:
     """A piece as the desk shows it. ``listed`` is what the owner's list says of it; None where it is not on the list.
 
-    ``related`` are statements that name it: (box and piece, relation, box and piece).
+    ``related`` are statements that name it: (box and piece, relation, box and piece). ``materials`` is the newest word
+    on what it is made of.
     """
 
     name: PieceName
@@ -58,6 +60,7 @@ class PieceView:
     related: tuple[tuple[str, str, str], ...]
     dated: Dated | None
     history: tuple[LedgerRow, ...]
+    materials: Decision | None = None
 
 
 def piece_view(home: Home, config: Config, key: PartKey, whose: Whose) -> PieceView:
@@ -83,7 +86,8 @@ def piece_view(home: Home, config: Config, key: PartKey, whose: Whose) -> PieceV
         lines = [x for x in scans.listed_pieces(connection, code) if (x.box, x.piece) == (box, piece)]
         related = relations.relations_of(connection, code, (box, piece))
         dated = piece_dates(have.values(), relations.overlays(connection), config)
-        ruled = ledger_rows(connection, list(reversed(decisions.later_on(connection, 0, frozenset(have)))))
+        said = decisions.later_on(connection, 0, frozenset(have))
+        ruled = ledger_rows(connection, list(reversed(said)))
         place, moved = moves.place_of(connection, *name), moves.moves_of(connection, *name)
     return PieceView(
         name,
@@ -94,6 +98,7 @@ def piece_view(home: Home, config: Config, key: PartKey, whose: Whose) -> PieceV
         tuple((" / ".join(a), relation, " / ".join(b)) for a, relation, b in related),
         dated[0].dated if dated else None,
         tuple(ruled),
+        next((d for d in reversed(standing(said)) if d.verb == "materials"), None),
     )
 
 
@@ -104,7 +109,7 @@ def move_piece(home: Home, who: str, key: PartKey, whose: Whose, seen: str, to: 
     """
     who = named(who)
     with home.database.write() as connection:
-        name = _seen_by(connection, key, whose)
+        name = seen_by(connection, key, whose)
         there = moves.place_of(connection, *name)
         if there != seen:
             last = next(iter(moves.moves_of(connection, *name)), None)
@@ -127,7 +132,7 @@ def state(home: Home, who: str, key: PartKey, whose: Whose, relation: str, other
     """
     who, told = named(who), next((r for r in STATED if r == relation), None)
     with home.database.write() as connection:
-        code, box, piece = _seen_by(connection, key, whose)
+        code, box, piece = seen_by(connection, key, whose)
         here = {(s.box, s.piece) for s in scans.all_scans(connection, code)}
         here |= {(x.box, x.piece) for x in scans.listed_pieces(connection, code)}
         if told is None:
@@ -139,7 +144,7 @@ def state(home: Home, who: str, key: PartKey, whose: Whose, relation: str, other
         relations.add_relation(connection, code, (box, piece), told, other, (now(), who))
 
 
-def _seen_by(connection: Connection, key: PartKey, whose: Whose) -> PieceName:
+def seen_by(connection: Connection, key: PartKey, whose: Whose) -> PieceName:
     """The name of the piece of which a part is a picture, when it may be seen. Raises NoPicture."""
     may_see(connection, whose, [key.digest])
     stamps = desk.shown_stamps(connection)

@@ -75,7 +75,8 @@ def pairs_of(asked: Iterable[tuple[PartKey, Sequence[Candidate]]]) -> Wanted:
 def pairs_through_mates(home: Home, wanted: Wanted, stamps: Stamps, config: Config) -> Wanted:
     """More pairs worth a look: mates of mates, by the matches among the ``wanted`` pairs alone."""
     with home.database.read() as connection:
-        matches = [m for m in pairs.all_matches(connection, stamps.match) if (m.a, m.b) in wanted]
+        told = pairs.all_matches(connection, stamps.match, as_measured=True)
+        matches = [m for m in told if (m.a, m.b) in wanted]
     found = through_mates(matches, wanted.keys(), config.match.candidates.expanded)
     return {pair: frozenset({variant}) for pair, variant in found.items()}
 

@@ -22,6 +22,7 @@ from intake.services.regrouping import Neighbourhood, follow_grouping, neighbour
 from intake.services.ruled import follow
 from intake.services.rulings import FAMILY_VERBS, GROUPING, standing
 from intake.services.sizes import VERBS as SIZE_VERBS
+from intake.services.webhooks import tell
 from intake.store import decisions, desk, families, scans
 from intake.store.database import Connection
 
@@ -57,6 +58,13 @@ PAST = {
     "add_place": "put a worn place, with the piece in hand",
     "grade": "graded a piece",
     "note_measure": "measured a piece",
+    "mark_point": "marked a comparison point",
+    "name_element": "named an element of a campaign",
+    "log_search": "searched a source outside",
+    "choose_reference": "chose what the family is set beside",
+    "offer": "put pieces into one offer",
+    "adopt_learnt": "adopted what rulings taught the match probability",
+    "materials": "said what a piece is made of",
 }
 DOING = {
     "confirm": "these belong together",
@@ -125,6 +133,8 @@ def decide(home: Home, config: Config, who: str, verb: Verb, parts: Sequence[Par
             number = decisions.add_decision(connection, now(), who, verb, parts, shown)
             if near is not None:
                 follow_grouping(connection, near, config)
+            if verb == "confirm":
+                tell(connection, "family.confirmed", number, parts)
         if near is None:
             regroup_all(home, config)
     return number
@@ -159,6 +169,11 @@ def _checked(verb: Verb, parts: Sequence[PartKey], shown: dict[str, Any]) -> dic
     text = tidy(shown.get("text", ""), LONGEST_WORDS if verb != "name_design" else LONGEST_TITLE)
     if verb == "name_design" and not text:
         raise RulingRefused("Type the name of the design.")
+    if verb == "log_search":
+        source = tidy(str(shown.get("where", "")), LONGEST_TITLE)
+        if not source or shown.get("found") not in ("found", "not found"):
+            raise RulingRefused("Say which source was searched, and whether a finished sheet was found in it.")
+        return shown | {"where": source, "text": text}
     if verb == "refer":
         return shown | {"text": text, "to": named(str(shown.get("to", "")))}
     return shown | {"text": text} if "text" in shown else shown
@@ -209,8 +224,17 @@ def undo(home: Home, config: Config, who: str, decision_id: int, all_of_it: bool
             is_whole = False
             if root in READING_VERBS or root in HAZARD_VERBS:
                 follow(connection, config, keys)
+            elif root == "adopt_learnt":
+                is_whole = True
             elif root in MAKES_FAMILIES or root in SIZE_VERBS:
                 is_whole = not follow_near(connection, config, keys)
+            if root == "confirm":
+                tell(
+                    connection,
+                    "family.confirmed" if decision.verb == "undo" else "family.unconfirmed",
+                    numbers[0],
+                    keys,
+                )
         if is_whole:
             regroup_all(home, config)
     return numbers[0]

@@ -11,8 +11,26 @@ Pair = tuple[PartKey, PartKey]
 
 # What belongs together; each of these may rest on the one before it on the same pieces.
 GROUPING: tuple[Verb, ...] = ("confirm", "part_off", "divide", "join", "same_campaign")
-# All that families follow from.
-FAMILY_VERBS: tuple[Verb, ...] = (*GROUPING, "name_design")
+# All that families, and their place in the queue, follow from.
+FAMILY_VERBS: tuple[Verb, ...] = (*GROUPING, "name_design", "log_search")
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """A source outside that was searched for a finished sheet of a design: of which parts, where, and if one was found
+    there, by whom and when."""
+
+    number: int
+    parts: frozenset[PartKey]
+    where: str
+    found: bool
+    words: str
+    who: str
+    at: str
+
+    def is_of(self, members: Collection[PartKey]) -> bool:
+        """Was it for what is mostly this family?"""
+        return 2 * len(self.parts & set(members)) > len(self.parts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +39,7 @@ class Rulings:
 
     A later ruling on a pair stands over an earlier one. ``names`` are what designs were called, and of which parts, and
     ``campaigns`` two designs that were said to be of one campaign, each the oldest first.
+    ``confirmed_at`` says when each of ``confirmed`` was.
     """
 
     together: frozenset[Pair]
@@ -28,6 +47,8 @@ class Rulings:
     confirmed: tuple[frozenset[PartKey], ...]
     names: tuple[tuple[frozenset[PartKey], str], ...] = ()
     campaigns: tuple[tuple[frozenset[PartKey], frozenset[PartKey], str], ...] = ()
+    searches: tuple[Search, ...] = ()
+    confirmed_at: tuple[str, ...] = ()
 
     def name_of(self, members: Collection[PartKey]) -> str:
         """What a person called the design: the newest name of which more than half of the pieces are among these."""
@@ -59,7 +80,9 @@ def rulings(decisions: Iterable[Decision]) -> Rulings:
     """
     verdict: dict[Pair, bool] = {}
     confirmed: list[frozenset[PartKey]] = []
+    confirmed_at: list[str] = []
     names: list[tuple[frozenset[PartKey], str]] = []
+    searches: list[Search] = []
     campaigns: list[tuple[frozenset[PartKey], frozenset[PartKey], str]] = []
     for decision in standing(decisions):
         first, rest = sides(decision)
@@ -67,12 +90,17 @@ def rulings(decisions: Iterable[Decision]) -> Rulings:
             verdict.update({_pair(a, b): True for a, b in combinations(decision.parts, 2)})
         if decision.verb == "confirm":
             confirmed.append(frozenset(decision.parts))
+            confirmed_at.append(decision.made_at)
         if decision.verb == "divide":
             verdict.update({_pair(a, b): True for a, b in combinations(first, 2)})
         if decision.verb in ("part_off", "divide", "same_campaign"):
             verdict.update({_pair(a, b): False for a, b in product(first, rest)})
         if decision.verb == "same_campaign":
             campaigns.append((frozenset(first), frozenset(rest), decision.who))
+        if decision.verb == "log_search":
+            s, d = decision.shown, decision
+            found, words = s.get("found") == "found", str(s.get("text", ""))
+            searches.append(Search(d.id, frozenset(d.parts), str(s.get("where", "")), found, words, d.who, d.made_at))
         if decision.verb == "name_design":
             names.append((frozenset(decision.parts), str(decision.shown.get("text", ""))))
     return Rulings(
@@ -81,6 +109,8 @@ def rulings(decisions: Iterable[Decision]) -> Rulings:
         tuple(confirmed),
         tuple(names),
         tuple(campaigns),
+        tuple(searches),
+        tuple(confirmed_at),
     )
 
 

@@ -18,6 +18,8 @@ from intake.services.folds import pattern
 from intake.services.hazards import UNCONFIRMED, BoxHazards, box_hazards
 from intake.services.home import Home
 from intake.services.orient import orientations
+from intake.services.points import COLUMNS as POINT_COLUMNS
+from intake.services.points import Point, point_rows, points_on
 from intake.services.printers import printers
 from intake.services.progress import BoxProgress, progress
 from intake.services.several import differ, number_words, places, section_words
@@ -49,6 +51,7 @@ class Known:
     moves: list[moves.Move]
     withdrawals: list[withdrawals.Withdrawal]
     differences: list[Differences]
+    points: list[Point]
 
     @property
     def by_key(self) -> dict[PartKey, Dossier]:
@@ -89,6 +92,7 @@ def view(home: Home, config: Config, parts: Callable[[Connection, Stamps], list[
             moves.all_moves(connection),
             withdrawals.all_withdrawals(connection),
             differences.all_differences(connection),
+            points_on(connection),
         )
 
 
@@ -433,4 +437,5 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
         ),
         lambda known: condition_rows(known.parts),
     ),
+    "points": (POINT_COLUMNS, lambda known: point_rows(known.points)),
 }  # fmt: skip

@@ -23,13 +23,15 @@ def queue(
     parts: Mapping[PartKey, Standing],
     scans_seen: int,
     boxes_unread: int,
-    news: int,
+    news: str,
     rules: QueueRules,
     against: str = "",
+    searched: Sequence[tuple[str, bool]] = (),
 ) -> QueueEntry:
-    """The entry of one family; ``news`` is how many parts joined it since a person confirmed it.
+    """The entry of one family; ``news`` says what joined it since a person confirmed it.
 
-    ``against`` says in words what evidence speaks against a ruling on its parts; empty where none does.
+    ``against`` says in words what evidence speaks against a ruling on its parts; empty where none does. ``searched``
+    are sources outside that a person searched for a finished sheet, and whether one was found there.
     """
     members = [parts[m.key] for m in family.members]
     kinds = Counter(m.kind for m in members)
@@ -44,13 +46,13 @@ def queue(
     if kinds["artwork"] and any(kinds[k] for k in FILM_KINDS):
         add("art_and_film")
     if not kinds["finished_sheet"]:
-        add("no_sheet", scans=f"{scans_seen:,}", unread=f", {boxes_unread} boxes unread" if boxes_unread else "")
+        reasons.append(_no_sheet(scans_seen, boxes_unread, searched, rules))
     if min(m.probability for m in family.members) < rules.weak_probability:
         add("one_weak_link", words=family.weakest)
     if differing := _differing(members):
         add("differs", words=differing)
     if news:
-        add("news", n=news)
+        add("news", words=news)
     if against:
         add("against", words=against)
     reasons.append(
@@ -61,6 +63,23 @@ def queue(
         )
     )
     return QueueEntry(family.code, sum(r.weight for r in reasons), tuple(reasons))
+
+
+def _no_sheet(scans: int, unread: int, searched: Sequence[tuple[str, bool]], rules: QueueRules) -> Evidence:
+    """That no finished sheet was seen counts for more the more complete the search was, and for nothing once a source
+    shows one. It is never said that a design was not published."""
+    seen = [where for where, found in searched if found]
+    if seen:
+        reason = rules.reasons["sheet_elsewhere"]
+        return Evidence("sheet_elsewhere", reason.words.format(where=", ".join(seen)), reason.weight)
+    reason, s = rules.reasons["no_sheet"], rules.search
+    share = max(s.least_share, 1 - s.unread_takes * unread) + s.source_adds * min(len(searched), s.most_sources)
+    left = f", {unread} {'box' if unread == 1 else 'boxes'} unread" if unread else ""
+    if searched:
+        left += (
+            f"; not found in {len(searched)} {'source' if len(searched) == 1 else 'sources'} searched outside either"
+        )
+    return Evidence("no_sheet", reason.words.format(scans=f"{scans:,}", unread=left), round(reason.weight * share, 3))
 
 
 def remarked(entry: QueueEntry, members: Sequence[Standing], rules: QueueRules) -> QueueEntry:

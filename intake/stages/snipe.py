@@ -7,7 +7,7 @@ from intake.imaging.page import Page
 from intake.imaging.snipes import find_snipes
 from intake.model import Box, Sniped, Strip
 
-VERSION = 1
+VERSION = 2
 _MOST = 6
 
 

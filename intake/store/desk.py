@@ -8,6 +8,7 @@ from sqlalchemy import ColumnElement, Connection, and_, false, or_, select
 from intake.kin import Match
 from intake.model import Finding, PartKey, Severity, Stamps
 from intake.store.codec import from_text
+from intake.store.pairs import as_learnt
 from intake.store.schema import pair, run, work
 
 _AT_ONCE = 400
@@ -42,7 +43,8 @@ def matches_touching(connection: Connection, stamp: str, keys: Sequence[PartKey]
         pair.c.payload.is_not(None), or_(pair.c.digest_a.in_(digests), pair.c.digest_b.in_(digests))
     )
     found = [from_text(Match, payload) for payload, of in connection.execute(query) if of == stamp]
-    return sorted((m for m in found if m.a in wanted or m.b in wanted), key=lambda m: (m.a, m.b))
+    touching = sorted((m for m in found if m.a in wanted or m.b in wanted), key=lambda m: (m.a, m.b))
+    return as_learnt(connection, touching)
 
 
 def flagged(

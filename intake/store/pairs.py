@@ -8,6 +8,7 @@ from sqlalchemy import Connection, bindparam, delete, func, select
 from intake.kin import Match
 from intake.model import PartKey
 from intake.store.codec import from_text, to_text
+from intake.store.learnt import adopted
 from intake.store.schema import pair
 from intake.store.upsert import put_rows
 
@@ -75,14 +76,21 @@ def drop_pairs(connection: Connection, stamp: str, unwanted: Iterable[Pair]) -> 
         )
 
 
-def all_matches(connection: Connection, stamp: str) -> list[Match]:
-    """All matches under ``stamp``, in the order of their pairs."""
+def all_matches(connection: Connection, stamp: str, *, as_measured: bool = False) -> list[Match]:
+    """All matches under ``stamp``, in the order of their pairs; ``as_measured``: without what people adopted."""
     query = (
         select(pair.c.payload)
         .where(pair.c.stamp == stamp, pair.c.payload.is_not(None))
         .order_by(pair.c.digest_a, pair.c.part_a, pair.c.digest_b, pair.c.part_b)
     )
-    return [from_text(Match, payload) for (payload,) in connection.execute(query)]
+    found = [from_text(Match, payload) for (payload,) in connection.execute(query)]
+    return found if as_measured else as_learnt(connection, found)
+
+
+def as_learnt(connection: Connection, matches: list[Match]) -> list[Match]:
+    """The matches as what people adopted from their rulings has them."""
+    learnt = adopted(connection) if matches else None
+    return [learnt.applied(m) for m in matches] if learnt else matches
 
 
 def matches_among(connection: Connection, stamp: str, keys: Sequence[PartKey]) -> list[Match]:
@@ -94,7 +102,8 @@ def matches_among(connection: Connection, stamp: str, keys: Sequence[PartKey]) -
         some = pair.c.digest_a.in_(digests[start : start + _AT_ONCE])
         rows = connection.execute(select(pair.c.payload, pair.c.stamp).where(some, pair.c.payload.is_not(None)))
         found += [from_text(Match, payload) for payload, of in rows if of == stamp]
-    return sorted((m for m in found if m.a in wanted and m.b in wanted), key=lambda m: (m.a, m.b))
+    among = sorted((m for m in found if m.a in wanted and m.b in wanted), key=lambda m: (m.a, m.b))
+    return as_learnt(connection, among)
 
 
 def linked(connection: Connection, stamp: str, digests: Iterable[str]) -> set[str]:

@@ -3,7 +3,7 @@
 Derived tables (`pair`, `difference`, `family`, `member`, `campaign`, `campaign_family`, `several`, `queue_entry`,
 `ruled_reading`, `waiting_reading`, `piece_fact`, `family_fact`, `looked_at`) can be dropped and made again from the
 ledger and the decisions; `consignment`, `scan`, `listed`, `receipt_finding`, `decision`, `move`, `move_reason`,
-`withdrawal` and `piece_relation` cannot.
+`withdrawal`, `piece_relation` and `outbox` cannot.
 """
 
 import hashlib
@@ -317,6 +317,21 @@ looked_at = Table(
     Column("id", Integer, primary_key=True),
     Column("scans", Integer, nullable=False),
     Column("unread", Integer, nullable=False),
+)
+
+outbox = Table(
+    "outbox",
+    metadata,
+    # What is told to another program (services/webhooks.py): written with its ruling, kept when it was taken. `name` is
+    # its webhook-id, `said` why it was not taken at the last try.
+    Column("id", Integer, primary_key=True),
+    Column("name", String(40), nullable=False, unique=True),
+    Column("made_at", String(32), nullable=False),
+    Column("body", Text, nullable=False),
+    Column("tries", Integer, nullable=False),
+    Column("due", String(32), nullable=False),
+    Column("taken_at", String(32)),
+    Column("said", Text, nullable=False),
 )
 
 on_table = Table(

@@ -20,13 +20,16 @@ from intake.services.folds import issued
 from intake.services.home import Home
 from intake.services.looks import Looks
 from intake.services.offered import Searches
+from intake.services.pages_of_tables import TablePages
 from intake.services.pictures import Crops
 from intake.services.review import DOING, PAST, ago
 from intake.services.shown import chance
 from intake.services.tiles import Tiles
 from intake.web import (
+    api,
     asked,
     book,
+    closer,
     condition,
     finding,
     hazards,
@@ -49,9 +52,14 @@ from intake.web.seat import Seats
 _HERE = Path(__file__).parent
 
 
-def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[str] = ()) -> Starlette:
-    """The desk over one home. It answers only requests to ``host``, one of ``names`` or loopback, at ``port``."""
-    refused: Any = pages.trouble
+def make_app(
+    home: Home, config: Config, host: str, port: int, names: Sequence[str] = (), with_api: bool = False
+) -> Starlette:
+    """The desk over one home. It answers only requests to ``host``, one of ``names`` or loopback, at ``port``.
+
+    ``with_api``: to other programs too, which may read its tables.
+    """
+    refused: Any = api.refused
     app = Starlette(
         routes=[
             Route("/", morning.shown),
@@ -59,6 +67,9 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/families/{code}", pages.family),
             Route("/pieces", pieces.shown),
             Route("/pieces/{part}", pieces.piece),
+            Route("/closer/{code}", closer.shown),
+            Route("/elements/{code}", closer.listed),
+            Route("/point-cut", closer.cut),
             Route("/find", finding.shown, methods=["GET"]),
             Route("/find/{token}", finding.result),
             Route("/find/{token}/picture", finding.picture),
@@ -82,10 +93,12 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/readings", rulings.read, methods=["POST"]),
             Route("/hazards", hazards.say, methods=["POST"]),
             Route("/condition", condition.say, methods=["POST"]),
+            Route("/closer", closer.say, methods=["POST"]),
             Route("/undo", rulings.undo, methods=["POST"]),
             Route("/find", finding.ask, methods=["POST"]),
             Route("/moves", pieces.move, methods=["POST"]),
             Route("/stated", pieces.state, methods=["POST"]),
+            Route("/materials", pieces.made_of, methods=["POST"]),
             Route("/laid", pieces.lay, methods=["POST"]),
             Route("/singles", singles.rule, methods=["POST"]),
             Route("/taken", queue.take, methods=["POST"]),
@@ -95,6 +108,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
             Route("/sit", seat.door, methods=["GET"]),
             Route("/sit", seat.sit, methods=["POST"]),
             Route("/rise", seat.rise, methods=["POST"]),
+            *(api.routes() if with_api else ()),
             Mount("/static", StaticFiles(directory=_HERE / "static")),
         ],
         middleware=[
@@ -103,6 +117,7 @@ def make_app(home: Home, config: Config, host: str, port: int, names: Sequence[s
         ],
         exception_handlers={HTTPException: refused, Exception: refused},
     )
+    app.state.tables = TablePages(home, config)
     app.state.desk = Desk(
         home, config, _templates(config), Crops(home, config), Looks(home), Tiles(home, config), Searches(home, config)
     )
@@ -160,6 +175,8 @@ def _templates(config: Config) -> Environment:
         "hazards_address": asked.hazards_address,
         "folds_hidden": config.fold.hidden_words,
         "clicked_size": condition.clicked_size,
+        "cut": closer.cut_address,
+        "place_cut": closer.place_address,
         "worn_words": config.condition.not_looked_words,
         "worn_sorts": sorts,
         "scales": config.grades.scales,

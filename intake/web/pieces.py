@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from intake.services import views
+from intake.services.materials import CERTAINTIES, state_materials
 from intake.services.piece import PieceView, StatementRefused, move_piece, piece_view
 from intake.services.piece import state as state_relation
 from intake.services.places import MoveRefused
@@ -74,6 +75,7 @@ def piece(request: Request) -> Response:
         drawn=_drawn(seen),
         cautions=cautions_on(desk, [s.member for s in view.scans]),
         moved_to=_known_places(view),
+        certainties=CERTAINTIES,
     )
 
 
@@ -85,6 +87,11 @@ async def move(request: Request) -> Response:
 async def state(request: Request) -> Response:
     """POST /stated : what a piece is of another one."""
     return await handled(request, _state)
+
+
+async def made_of(request: Request) -> Response:
+    """POST /materials : what a piece is made of, and how."""
+    return await handled(request, _made_of)
 
 
 async def lay(request: Request) -> Response:
@@ -119,6 +126,14 @@ def _state(request: Request, form: FormData, who: str) -> str:
             state_relation(desk.home, who, key, laid(request), text_of(form, "relation"), other)
         except StatementRefused as error:
             raise RulingRefused(str(error)) from error
+    return f"/pieces/{part_name(key)}"
+
+
+def _made_of(request: Request, form: FormData, who: str) -> str:
+    desk: Desk = request.app.state.desk
+    key = asked.part(text_of(form, "of_piece"))
+    with in_words("There is no such piece."):
+        state_materials(desk.home, who, key, laid(request), text_of(form, "text"), text_of(form, "as"))
     return f"/pieces/{part_name(key)}"
 
 

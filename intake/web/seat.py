@@ -2,7 +2,7 @@
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from intake.services.home import Home
@@ -33,7 +33,9 @@ class Seats:
         has_users, name = await run_in_threadpool(who_sits, self._home, request.cookies.get(asked.SEAT, ""))
         scope["sits"] = name if has_users else None
         if has_users and not name and not request.url.path.startswith(_OPEN):
-            await RedirectResponse("/sit", 303)(scope, receive, send)
+            is_program = request.url.path.startswith("/api/")
+            led = JSONResponse({"error": "Sit down first."}, 401) if is_program else RedirectResponse("/sit", 303)
+            await led(scope, receive, send)
             return
         await self._app(scope, receive, send)
 

@@ -51,7 +51,8 @@ def judge(made: MadePair, rules: DifferRules) -> Judged:
     started = time.process_time()
     told = differ(a, b, made.a_to_b, rules, polarity_flip=made.a.negative != made.b.negative)
     spent = time.process_time() - started
-    false = tuple(d for d in told.regions if d.kind != "cropped" and not any(_lies_in(d, p) for p in made.planted))
+    there = (*made.planted, *made.partly)
+    false = tuple(d for d in told.regions if d.kind != "cropped" and not any(_lies_in(d, p) for p in there))
     return Judged(made, told, false, spent)
 
 

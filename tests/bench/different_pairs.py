@@ -44,10 +44,12 @@ class Planted:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shot:
-    """One picture: its pixels, the homography from art pixels to its own, and whether light and dark are exchanged."""
+    """One picture: its pixels, the homography from art pixels to its own, what of the art it shows (art pixels), and
+    whether light and dark are exchanged."""
 
     pixels: Picture
     matrix: Floats
+    shown: Corners
     negative: bool
     mirrored: bool
     view: str
@@ -55,13 +57,17 @@ class Shot:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MadePair:
-    """Two shots of one design, the homography as matching would give it, the edits, and the lines that stand on
-    each."""
+    """Two shots of one design, the homography as matching would give it, the edits, and the lines that stand on each.
+
+    ``partly`` are edits that are cropped on one of them or hidden under another edit: a difference told there is not
+    false, nor need it be told.
+    """
 
     a: Shot
     b: Shot
     a_to_b: Floats
     planted: tuple[Planted, ...]
+    partly: tuple[Planted, ...]
     lines_a: tuple[tuple[str, Corners], ...]
     lines_b: tuple[tuple[str, Corners], ...]
     equal: bool
@@ -74,6 +80,7 @@ class _Art:
     first: Picture
     other: Picture
     planted: list[Planted] = field(default_factory=list)
+    hidden: list[Planted] = field(default_factory=list)
     lines: tuple[list[tuple[str, Corners]], list[tuple[str, Corners]]] = field(default_factory=lambda: ([], []))
 
 
@@ -102,16 +109,16 @@ def make_pair(seed: int, work: Path, *, equal: bool) -> MadePair:
     if rng.random() < 0.5:  # the edited one may be either
         art = _turned(art)
     a, b = _shot(art.first, first, rng), _shot(art.other, second, rng)
-    planted = tuple(
-        Planted(p.kind, p.name, box_under(a.matrix, p.box_a), box_under(b.matrix, p.box_b), p.factor)
-        for p in art.planted
-        if _seen(a, p.box_a) and _seen(b, p.box_b)
-    )
+    planted, partly = [], []
+    for p in (*art.planted, *art.hidden):
+        here = Planted(p.kind, p.name, box_under(a.matrix, p.box_a), box_under(b.matrix, p.box_b), p.factor)
+        whole = _seen(a, p.box_a) and _seen(b, p.box_b) and p not in art.hidden
+        (planted if whole else partly).append(here)
     lines = [
         tuple((text, box_under(shot.matrix, box)) for text, box in found if _seen(shot, box))
         for shot, found in ((a, art.lines[0]), (b, art.lines[1]))
     ]
-    return MadePair(a, b, _as_matched(a, b, rng), planted, lines[0], lines[1], equal)
+    return MadePair(a, b, _as_matched(a, b, rng), tuple(planted), tuple(partly), lines[0], lines[1], equal)
 
 
 def box_under(matrix: Floats, box: Corners) -> Corners:
@@ -123,8 +130,11 @@ def box_under(matrix: Floats, box: Corners) -> Corners:
 
 
 def _turned(art: _Art) -> _Art:
-    swapped = [Planted(p.kind, p.name, p.box_b, p.box_a, 1 / p.factor if p.factor else 0.0) for p in art.planted]
-    return _Art(art.other, art.first, swapped, (art.lines[1], art.lines[0]))
+    planted, hidden = (
+        [Planted(p.kind, p.name, p.box_b, p.box_a, 1 / p.factor if p.factor else 0.0) for p in some]
+        for some in (art.planted, art.hidden)
+    )
+    return _Art(art.other, art.first, planted, hidden, (art.lines[1], art.lines[0]))
 
 
 def _painted(seed: int, rng: np.random.Generator, equal: bool) -> _Art:
@@ -142,7 +152,9 @@ def _painted(seed: int, rng: np.random.Generator, equal: bool) -> _Art:
     move = ((names[1], _either(rng, 0.03, 0.08), _either(rng, 0.015, 0.05)),) if rng.random() < 0.4 else ()
     redraw = (names[2],) if rng.random() < 0.6 and len(names) > 2 else ()
     covered: tuple[str, ...] = ("signature",) if rng.random() < 0.5 else ()
-    covered += tuple(n for n in figures if n not in names[:3])[:1] if rng.random() < 0.3 else ()
+    areas = {n: (x1 - x0) * (y1 - y0) for n, (x0, y0, x1, y1) in paint(seed, genre, 70, 100).boxes.items()}
+    figures = [n for n in figures if n not in names[:3] and areas.get(n, 1.0) < _MOST_COVERED]
+    covered += tuple(figures[:1]) if rng.random() < 0.3 else ()
     edits = Edits(scale=scale, move=move, redraw=redraw, covered=covered, brush=brush, palette=int(rng.random() < 0.15))
     one, two = paint(seed, genre, wide, high), paint(seed, genre, wide, high, edits)
     art = _Art(one.pixels, two.pixels)
@@ -154,9 +166,13 @@ def _painted(seed: int, rng: np.random.Generator, equal: bool) -> _Art:
                 sides = [tuple(v * s for v, s in zip(x.boxes[name], (wide, high) * 2, strict=True)) for x in (one, two)]
                 if kind == "covered" or _differs(art, sides[0]):
                     art.planted.append(Planted(kind, name, sides[0], sides[1], factors.get(name, 0.0)))
+    covers = [p.box_b for p in art.planted if p.kind == "covered"]
+    art.hidden = [p for p in art.planted if p.kind != "covered" and any(_covers(c, p.box_b) > 0.5 for c in covers)]
+    art.planted = [p for p in art.planted if p not in art.hidden]
     return art
 
 
+_MOST_COVERED = 0.25  # of the picture: who paints out more makes another picture
 _GROUND = ("sky", "land", "signature", "rain", "sea", "sun")
 
 
@@ -297,8 +313,8 @@ def _covers(one: Corners, other: Corners) -> float:
 
 
 def _seen(shot: Shot, box: Corners) -> bool:
-    h, w = shot.pixels.shape[:2]
-    return _covers((0, 0, w, h), box_under(shot.matrix, box)) > 0.8
+    """What lies in the border is cropped: nobody can see it."""
+    return _covers(shot.shown, box) > 0.8
 
 
 def _views(rng: np.random.Generator) -> tuple[str, str]:
@@ -331,7 +347,7 @@ def _shot(art: Picture, view: str, rng: np.random.Generator) -> Shot:
     if view == "phone":
         page, matrix = _by_hand(page, matrix, rng)
     packed = cv2.imencode(".jpg", page, [cv2.IMWRITE_JPEG_QUALITY, int(rng.integers(78, 93))])[1]
-    return Shot(cv2.imdecode(packed, cv2.IMREAD_COLOR), matrix, "negative" in view, mirrored, view)
+    return Shot(cv2.imdecode(packed, cv2.IMREAD_COLOR), matrix, (x0, y0, x1, y1), "negative" in view, mirrored, view)
 
 
 def _bent(art: Picture, rng: np.random.Generator) -> Picture:

@@ -25,7 +25,7 @@ from intake.kin import Family, Member
 from intake.model import Box, Listed, Parsed, PartKey, Received
 from intake.services.handover.bag import export_bag
 from intake.services.handover.papers import export_papers
-from intake.services.handover.records import Wanted
+from intake.services.handover.record import Wanted
 from intake.services.handover.unbag import receive_bag
 from intake.services.handover.writing import export_records
 from intake.services.home import Home

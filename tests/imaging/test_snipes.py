@@ -5,6 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intake.imaging.snipes import find_snipes
+from intake.imaging.straight import level_lines, turns
 from intake.model import Box, Sniped, Strip
 from tests.made import SETTINGS
 
@@ -36,6 +37,33 @@ def test_a_strip_with_a_shadow_that_lies_askew_is_found() -> None:
 
 def test_a_printed_panel_of_the_sheets_own_paper_is_none() -> None:
     assert find_snipes(_sheet(False, 0.0, (240, 236, 222)), RULES) == []
+
+
+def test_a_strip_that_throws_no_shadow_is_told_by_its_lie() -> None:
+    (told,) = find_snipes(_sheet(False, 1.1, (232, 200, 70)), RULES)
+    assert "askew" in told.words and "shadow" not in told.words
+
+
+def test_a_strip_up_the_side_is_found_as_well() -> None:
+    turned = np.ascontiguousarray(np.rot90(_sheet(True, 0.9, (232, 200, 70))))
+    (told,) = find_snipes(turned, RULES)
+    left, top, wide, high = told.box
+    assert high > 380 and abs(left + wide / 2 - 600) < 12 and abs(top + high / 2 - 320) < 15
+
+
+def test_a_panel_that_is_slanted_for_good_is_printed() -> None:
+    assert find_snipes(_sheet(False, 3.4, (232, 200, 70)), RULES) == []
+
+
+def test_a_line_that_is_interrupted_is_one_line_and_a_slanted_one_is_none() -> None:
+    pieces = np.array([[10, 100, 60, 101], [90, 101.6, 160, 103], [200, 103.8, 240, 104.6], [10, 300, 60, 330]])
+    (line,) = level_lines(pieces, 4.0)
+    assert line[0] == 10 and line[2] == 240 and abs(float(turns(line[None])[0]) - 1.146) < 0.03  # atan(1 / 50)
+
+
+def test_a_sheet_with_nothing_on_it_has_no_strips() -> None:
+    assert find_snipes(np.full((40, 30, 3), 200, np.uint8), RULES) == []
+    assert find_snipes(np.full((700, 500, 3), 200, np.uint8), RULES) == []
 
 
 def test_a_mark_stands_on_a_strip_by_its_middle_and_only_where_the_strip_is_sure() -> None:

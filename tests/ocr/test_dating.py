@@ -51,7 +51,7 @@ def test_a_period_within_another_adds_nothing() -> None:
 
 def test_years_that_sources_do_not_agree_on_are_told() -> None:
     """BFI and board pages differ on H (1932 or 1933), statutes on -13 (1959 or 1961): see config/certificates.csv."""
-    assert doubtful_years(ROWS, ["FR"], "-13") == {1959}
+    assert doubtful_years(ROWS, ["FR"], "-13") == {1959, 1960}
     assert doubtful_years(ROWS, ["UK"], "H") == {1932, 1951}
     assert doubtful_years(ROWS, ["UK"], "AA") == frozenset()
     assert doubtful_years(ROWS, ["AU"], "SOA") == frozenset()  # from memory: it has no years at all

@@ -172,7 +172,7 @@ def test_receive_then_progress_then_export(kinfold: Kinfold, tmp_path: Path) -> 
     assert json.loads(kinfold.out)["boxes"][0]["received"] == 2
     to = tmp_path / "out" / "boxes.csv"
     assert kinfold("export", "boxes", "--to", str(to)) == 0
-    assert (kinfold.out, to.read_text().splitlines()[1]) == (f"{to}: 1 rows\n", "C-1,B1,2,2,1,1,0,0,0,0,0,0,0,0")
+    assert (kinfold.out, to.read_text().splitlines()[1]) == (f"{to}: 1 row\n", "C-1,B1,2,2,1,1,0,0,0,0,0,0,0,0")
 
 
 def test_without_a_list_progress_says_so(kinfold: Kinfold, tmp_path: Path) -> None:
@@ -189,6 +189,9 @@ def test_without_a_list_progress_says_so(kinfold: Kinfold, tmp_path: Path) -> No
         (("receive", "{tmp}/delivery", "--consignment", "C", "--box-list", "{tmp}/no.csv"), 2, "no.csv"),
         (("export", "everything", "--to", "{tmp}/x.csv"), 2, "everything: no such table"),
         (("export", "scans", "--to", "{tmp}/x.pdf"), 2, ".csv, .json, .xlsx"),
+        (("export", "scans", "--to", "{tmp}/x.csv", "--mets"), 2, "--mets are not for it"),
+        (("export", "records", "--to", "{tmp}/x", "--mets"), 2, "--mets is for a bag alone"),
+        (("export", "copies", "--to", "{tmp}/delivery/B1/0001.tif"), 2, "is a file. Name a folder"),
         (("export", "scans", "--to", "{tmp}/delivery/B1/0001.tif/x.csv"), 6, "cannot be written"),
         (("find", "{tmp}/none.jpg"), 2, "none.jpg"),
         (("check-home",), 2, "there is no home"),

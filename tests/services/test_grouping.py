@@ -152,7 +152,9 @@ def test_a_confirmed_family_leaves_the_queue_until_something_joins_it() -> None:
     assert (family.status, queue) == ("confirmed", [])
     (grown,), (entry,) = make(ALL, [*matches, link(FILM, ART), link(FILM, SHEET)], ruled)
     assert (grown.status, len(grown.members)) == ("suggested", 3)
-    assert "1 pieces came in since it was confirmed" in [r.words for r in entry.reasons]
+    assert "news: box B2 holds a copy negative, of a design confirmed in November 2026" in [
+        r.words for r in entry.reasons
+    ]
     (back,), _ = make(ALL, matches, decided(("confirm", [SHEET, ART]), ("undo", 1)))
     assert back.status == "suggested"
 

@@ -29,7 +29,7 @@ def test_nothing_decided() -> None:
 
 def test_confirm_joins_every_pair_and_is_remembered() -> None:
     made = rulings([decision(1, "confirm", C, A, B)])
-    assert made == Rulings(pairs((A, B), (A, C), (B, C)), frozenset(), (frozenset({A, B, C}),))
+    assert made == Rulings(pairs((A, B), (A, C), (B, C)), frozenset(), (frozenset({A, B, C}),), confirmed_at=(AT,))
 
 
 def test_join_joins_without_confirming() -> None:

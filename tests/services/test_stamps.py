@@ -20,6 +20,10 @@ LOADED = load_config(CONFIG)
 STAGES = tuple(BEFORE)
 # Section of config/ -> the stages whose results hang on it, each written out: check is first in every scan's way.
 HANG_ON = {
+    "points": set(),
+    "learn": set(),
+    "elements": set(),
+    "signature": set(),
     "check": set(STAGES),
     "render": set(STAGES) - {"check"},
     "fold": {"fold", "condition"},

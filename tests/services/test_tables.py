@@ -51,6 +51,7 @@ COLUMNS = {
     "withdrawals": "consignment, at, who, why, removed, files",
     "condition": "consignment, box, piece, scan, part, sort, state, certainty, left, top, width, height, grade, scale, "
     "words, at, who, unframed, both_sides, light",
+    "points": "scan, part, left, top, width, height, what, original, copies, who, at",
 }
 
 SHEET, FILM, BACK = (

@@ -106,3 +106,35 @@ def test_values_that_never_fall() -> None:
         for _ in range(200):
             trial = np.sort(pooled + rng.normal(scale=0.3, size=9))
             assert float((weights * (trial - values) ** 2).sum()) >= miss - 1e-9
+
+
+def test_a_picture_that_is_half_painted_out_is_told_not_refused() -> None:
+    other = _art().copy()
+    other[60:560, 190:400] = other[60:560, 190:400].reshape(-1, 3).mean(axis=0)
+    told = _told(_art(), other)
+    assert not told.why_not
+    boxes = [d.a for d in told.regions if d.a is not None and d.a.left > 150]
+    assert sum(b.width * b.height for b in boxes) > 0.5 * 500 * 210
+
+
+def test_what_stands_at_a_pictures_very_edge_is_told_and_its_border_is_not() -> None:
+    signed = _art().copy()
+    cv2.putText(signed, "Vell", (318, 588), cv2.FONT_HERSHEY_SCRIPT_SIMPLEX, 1.1, (246, 240, 224), 2, cv2.LINE_AA)
+    bordered = cv2.copyMakeBorder(_art(), 30, 30, 30, 30, cv2.BORDER_CONSTANT, value=(240, 238, 230))
+    told = _told(signed, bordered, np.array([[1, 0, 30], [0, 1, 30], [0, 0, 1.0]]))
+    (region,) = told.regions
+    assert region.a is not None
+    assert region.a.left > 290 and region.a.top > 540
+
+
+def test_a_strip_is_told_by_its_cuts_whatever_else_differs_beside_it() -> None:
+    other = _art().copy()
+    h, w = other.shape[:2]
+    turned = cv2.getRotationMatrix2D((w / 2, h / 2), 4, 1.06)
+    other[260:520, 40:380] = cv2.warpAffine(_art(), turned, (w, h))[260:520, 40:380]
+    other[330:362, 60:360] = (232, 200, 70)
+    cv2.putText(other, "THIS WEEK ONLY", (80, 354), cv2.FONT_HERSHEY_DUPLEX, 0.7, (20, 20, 24), 1, cv2.LINE_AA)
+    strip = next(d for d in _told(_art(), other).regions if d.kind == "pasted")
+    assert strip.b is not None
+    assert abs(strip.b.left - 60) < 8 and abs(strip.b.top - 330) < 8
+    assert abs(strip.b.width - 300) < 14 and abs(strip.b.height - 32) < 10

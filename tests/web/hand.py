@@ -223,9 +223,10 @@ class Client:
     home: Home
     config: Config
     cookies: httpx.Cookies = field(default_factory=httpx.Cookies)
+    with_api: bool = False
 
     def __post_init__(self) -> None:
-        self.app = make_app(self.home, self.config, HOST, PORT)
+        self.app = make_app(self.home, self.config, HOST, PORT, with_api=self.with_api)
 
     def ask(self, method: str, address: str, **given: Any) -> httpx.Response:
         """One request."""

@@ -200,6 +200,7 @@ def test_screens_of_looking_keep_wcag(page: Any, desk: Desk, theme: str) -> None
     for address in (
         pair(desk),
         *pieces,
+        pair(desk).replace("/families/", "/closer/").split("?")[0] + f"?on={made.sheet.digest}-1",
         f"{desk.address}/pieces",
         f"{desk.address}/find",
         f"{desk.address}/find?words=vella",

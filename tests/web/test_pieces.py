@@ -138,3 +138,18 @@ def test_worn_places_are_drawn_and_ruled_on(own: Made, config: Config) -> None:
     answer = client.post("/condition", how | {"verb": "confirm_place", "sort": "tear"} | place)
     assert answer.headers["location"] == f"{address(own.sheet)}?done=1#h-worn"
     assert "worn-confirmed" in client.get(address(own.sheet)).text
+
+
+def test_a_person_says_what_a_piece_is_made_of_and_takes_it_back(own: Made, config: Config) -> None:
+    client = Client(own.home, config)
+    assert "Nobody has said." in client.get(address(own.art)).text
+    client.post("/who", {"who": "Ida Marl"})
+    form = {"of_piece": f"{own.art.digest}-1", "text": " gouache on <board> ", "as": "probable"}
+    assert client.post("/materials", form).headers["location"] == address(own.art)
+    text = html.unescape(client.get(address(own.art)).text)
+    assert "<b><bdi>gouache on <board></bdi></b>" in text and "probable, by <bdi>Ida Marl</bdi>" in text
+    for odd in ({"text": ""}, {"text": "x" * 301}, {"as": "sure"}):
+        assert client.post("/materials", form | odd).status_code == 409
+    assert client.post("/materials", form | {"of_piece": f"{'f' * 64}-1"}).status_code == 404
+    client.post("/undo", {"decision": "1"})
+    assert "Nobody has said." in client.get(address(own.art)).text

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from intake.model import Listed
-from intake.services.handover.records import PieceRecord
+from intake.services.handover.record import PieceRecord
 from intake.services.progress import BoxProgress
 
 RECEIVED, MISSING, EXTRA, NOT_SCANNED = "received", "missing", "not on the list", "not scanned"

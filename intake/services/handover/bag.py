@@ -3,7 +3,7 @@
     data/originals/     the received files, by SHA-256    data/records/    what is on record, in plain formats
     data/derivatives/   pictures made of them             data/alto/       the text that was read
     data/features/      what they are found by            data/ledger/     its rows, one file a table
-    data/premis.xml     what was done with each file
+    data/premis.xml     what was done with each file   data/mets.xml, if asked: which file is of which piece
 
 Every file is read once: copied, and both digests taken. No path in the bag is built from a received name.
 """
@@ -19,15 +19,17 @@ from pathlib import Path
 
 from intake.config.load import Config
 from intake.errors import HomeError, UsageError
-from intake.model import Stamps
+from intake.model import PartKey, Stamps
 from intake.services.alto import alto_files
 from intake.services.dossiers import Dossier
 from intake.services.handover.bagit_form import ALGORITHMS, DECLARATION, manifest
 from intake.services.handover.copying import Copier, Digests
 from intake.services.handover.files import write_text
 from intake.services.handover.light import light_view, whole
+from intake.services.handover.mets import PieceFiles, mets
 from intake.services.handover.premis import Event, File, premis
-from intake.services.handover.records import ALL, Records, Wanted, records
+from intake.services.handover.record import ALL, Records, Wanted
+from intake.services.handover.records import records
 from intake.services.handover.sound import sound
 from intake.services.handover.writing import export_records
 from intake.services.home import PICTURES, Home, features_path, now, picture_path
@@ -52,12 +54,18 @@ class Bagged:
 
 
 def export_bag(
-    home: Home, config: Config, to: Path, wanted: Wanted = ALL, made_at: str = "", tell: Tell = lambda _a, _b: None
+    home: Home,
+    config: Config,
+    to: Path,
+    wanted: Wanted = ALL,
+    made_at: str = "",
+    tell: Tell = lambda _a, _b: None,
+    with_mets: bool = False,
 ) -> Bagged:
     """Write a bag into the folder ``to``, which must not be there yet; it bears that name only when it is whole.
 
-    ``made_at`` is the stated time. Raises UsageError where ``to`` is there, an original is missing or is not the file
-    that was received any more; HomeError where the bag cannot be written.
+    ``made_at`` is the stated time; ``with_mets`` asks for METS beside PREMIS. Raises UsageError where ``to`` is there,
+    an original is missing or is not the file that was received any more; HomeError where the bag cannot be written.
     """
     made_at = made_at or now()
     if to.exists():
@@ -68,7 +76,7 @@ def export_bag(
     try:
         temporary.mkdir(parents=True, mode=0o700)
         try:
-            bagged = _Bagging(home, config, temporary, wanted, made_at, tell).fill(known, found)
+            bagged = _Bagging(home, config, temporary, wanted, made_at, tell).fill(known, found, with_mets)
             temporary.rename(to)
         finally:
             shutil.rmtree(temporary, ignore_errors=True)
@@ -81,12 +89,13 @@ class _Bagging:
     def __init__(self, home: Home, config: Config, at: Path, wanted: Wanted, made_at: str, tell: Tell) -> None:
         self.home, self.config, self.at, self.wanted, self.made_at, self.tell = home, config, at, wanted, made_at, tell
         self.bagged = Bagged()
+        self.derived: dict[PartKey, list[str]] = {}
         self.copier = Copier()
         with home.database.read() as connection:
             self.stamps = runs.current_stamps(connection) or Stamps({}, "", "")
             self.folders = {c.code: Path(c.folder) for c in scans.consignments(connection)}
 
-    def fill(self, known: Known, found: Records) -> Bagged:
+    def fill(self, known: Known, found: Records, with_mets: bool) -> Bagged:
         names = {p.name for p in found.pieces}
         parts = [d for d in known.parts if (d.scan.consignment, d.scan.box, d.piece) in names or self._is_reference(d)]
         with self.copier:
@@ -97,6 +106,8 @@ class _Bagging:
             self._ledger(parts)
             write_text(self.at / "data/premis.xml", premis(self._files(parts), self._events(parts)))
             self._digest_rest("data")
+            if with_mets:
+                self._mets(parts)
             self._tags(found)
         return self.bagged
 
@@ -129,6 +140,7 @@ class _Bagging:
                 if source.is_file():
                     path = f"data/{source.relative_to(self.home.folder).as_posix()}"
                     self.bagged.files[path] = self.copier.copy(source, self.at / path)
+                    self.derived.setdefault(key, []).append(path)
 
     def _alto(self, digests: set[str]) -> None:
         with self.home.database.read() as connection:
@@ -194,6 +206,19 @@ class _Bagging:
                 detail = f"ruling {decision.id}: {PAST.get(decision.verb, decision.verb)}"
                 yield Event("appraisal", decision.made_at, decision.who, "person", detail, "on record", of)
 
+    def _mets(self, parts: list[Dossier]) -> None:
+        made: dict[tuple[str, str, str], list[str]] = {}
+        for d in parts:
+            here = made.setdefault((d.scan.consignment, d.scan.box, d.piece), [])
+            here += [original_name(d.key.digest, d.scan.path), *self.derived.get(d.key, ())]
+        of = (PieceFiles(*name, tuple(p for p in paths if p in self.bagged.files)) for name, paths in made.items())
+        path = self.at / "data/mets.xml"
+        write_text(path, mets(self._of(), self.bagged.files, of, self.made_at))
+        self.bagged.files["data/mets.xml"] = self.copier.copy(path, None)
+
+    def _of(self) -> str:
+        return self.wanted.family or self.wanted.consignment or "all consignments"
+
     def _digest_rest(self, below: str) -> None:
         for path in sorted((self.at / below).rglob("*")):
             name = path.relative_to(self.at).as_posix()
@@ -206,9 +231,9 @@ class _Bagging:
         info = {
             "Bag-Software-Agent": "Kinfold",
             "Bagging-Date": self.made_at[:10],
-            "External-Identifier": self.wanted.family or self.wanted.consignment or "all consignments",
+            "External-Identifier": self._of(),
             "External-Description": f"{len(found.pieces)} pieces, {len(found.families)} families; "
-            f"{found.private_left_out} pieces of a private kind were left out",
+            f"pieces of a private kind left out: {found.private_left_out}",
             "Payload-Oxum": self.bagged.oxum,
         }
         write_text(self.at / "bag-info.txt", (f"{k}: {_one_line(v)}\n" for k, v in info.items()))

@@ -12,7 +12,8 @@ from intake.config.load import Config
 from intake.config.records import RecordRules
 from intake.services.handover.files import write_text
 from intake.services.handover.flat import identifier, said
-from intake.services.handover.records import PieceRecord, Source, Wanted, records
+from intake.services.handover.record import PieceRecord, Source, Wanted
+from intake.services.handover.records import records
 from intake.services.handover.sound import sound
 from intake.services.home import Home
 
@@ -62,20 +63,22 @@ def _facts(p: PieceRecord, rules: RecordRules) -> dict[str, list[Fact]]:
     size = " × ".join(f"{m.value_mm:g}" for m in p.measurements)
     return {
         "piece": [(p.identifier, None)],
-        "kind": [(f"{p.kind.words} ({p.kind.certainty})", p.kind.source)],
-        "title": [(f"{p.title.words} ({p.title.certainty})", p.title.source)] if p.title else [],
+        "kind": [(p.kind.said, p.kind.source)],
+        "title": [(p.title.said, p.title.source)] if p.title else [],
         "description": [(f"“{p.description.words}”", p.description.source)] if p.description else [],
         "size": [(f"{size} mm, {p.measurements[0].how}", p.measurements[0].source)] if p.measurements else [],
+        "materials": [(p.materials.said, p.materials.source)] if p.materials else [],
         "date": [(p.date.words, Source("the marks", on=" | ".join(p.date.rests_on)))] if p.date else [],
         "date_edtf": [(p.date.edtf, Source("the marks", on=" | ".join(p.date.rests_on)))] if p.date else [],
         "makers": [(f"{rules.makers[m.kind]}: {m.value}", m.source) for m in p.marks if m.kind in rules.makers],
         "marks": list(_marks(p, rules)),
-        "condition": [(f"{c.words} ({c.certainty})", c.source) for c in p.condition],
+        "condition": [(c.said, c.source) for c in p.condition],
         "relations": [
             (f"{r.word} {identifier(r.other)} ({r.certainty})", r.source)
             for r in p.relations
             if r.certainty != "rejected"
         ],
+        "remarks": [(r.words, r.source) for r in p.remarks],
         "hazards": [(h.words, h.source) for h in p.hazards],
         "location": [(p.location, None)],
     }

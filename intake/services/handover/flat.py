@@ -6,7 +6,7 @@ from typing import Any
 
 from intake.config.records import RecordRules, TableName
 from intake.services.clearing import PieceName
-from intake.services.handover.records import FamilyRecord, PieceRecord, Records, Source
+from intake.services.handover.record import FamilyRecord, PieceRecord, Records, Source
 
 Fields = Mapping[str, Any]
 
@@ -60,7 +60,7 @@ def _pieces(records: Records, rules: RecordRules) -> Iterable[Fields]:
             "height_mm": mm.get("height"),
             "measured_how": p.measurements[0].how if p.measurements else "",
             "marks": "; ".join(f"{m.kind}: {m.value}" for m in p.marks),
-            "condition": "; ".join(f"{c.words} ({c.certainty})" for c in p.condition),
+            "condition": "; ".join(c.said for c in p.condition),
             "hazards": " | ".join(h.words for h in p.hazards),
             "relations": "; ".join(f"{r.word} {identifier(r.other)} ({r.certainty})" for r in p.relations),
             "family": p.family,
@@ -68,6 +68,9 @@ def _pieces(records: Records, rules: RecordRules) -> Iterable[Fields]:
             "location": p.location,
             "received": day(p.received),
             "scans": "; ".join(f"{i.path} ({i.side})" for i in p.images),
+            "materials": p.materials.words if p.materials else "",
+            "materials_certainty": p.materials.certainty if p.materials else "",
+            "remarks": "; ".join(r.words for r in p.remarks),
             "sources": " | ".join(dict.fromkeys(f"{what}: {said(s)}" for what, s in sources(p))),
         }
 
@@ -77,6 +80,10 @@ def sources(p: PieceRecord) -> Iterable[tuple[str, Source]]:
     yield "kind", p.kind.source
     if p.title:
         yield "title", p.title.source
+    for r in p.remarks:
+        yield "remark", r.source
+    if p.materials:
+        yield "materials", p.materials.source
     if p.description:
         yield "description", p.description.source
     yield from (("measurement", m.source) for m in p.measurements)
@@ -100,6 +107,7 @@ def _family(f: FamilyRecord) -> Fields:
         "campaign": f.campaign,
         "pieces": "; ".join(map(identifier, f.pieces)) + others,
         "piece_count": len(f.pieces),
+        "other_designs": "; ".join(f"{d.code} ({d.certainty})" for d in f.designs),
     }
 
 
@@ -118,6 +126,7 @@ def _marks(records: Records, _rules: RecordRules) -> Iterable[Fields]:
                 "accepted_by": m.source.who,
                 "accepted_on": day(m.source.at),
                 "ruling": m.ruling,
+                "crop": m.crop,
             }
 
 

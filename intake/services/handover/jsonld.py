@@ -11,7 +11,7 @@ from urllib.parse import quote
 
 from intake.services.clearing import PieceName
 from intake.services.handover.flat import identifier, said
-from intake.services.handover.records import PROGRAM, FamilyRecord, PieceRecord, Records, Source
+from intake.services.handover.record import PROGRAM, FamilyRecord, PieceRecord, Records, Source
 from intake.services.handover.sound import sound
 
 Node = dict[str, Any]
@@ -29,8 +29,11 @@ _TERMS = {"is part of": "dcterms:isPartOf", "has part": "dcterms:hasPart", "is r
           "is reproduced in": "dcterms:hasFormat"}  # fmt: skip
 
 
-def jsonld(records: Records, base: str, made_at: str) -> Iterator[str]:
-    """The document in pieces of text: a graph with one node a line. ``made_at`` is the stated time."""
+def jsonld(records: Records, base: str, made_at: str, other_design: str) -> Iterator[str]:
+    """The document in pieces of text: a graph with one node a line.
+
+    ``made_at`` is the stated time, ``other_design`` the word for two families of one campaign.
+    """
     yield '{"@context": ' + _text(CONTEXT) + ',\n"@graph": [\n'
     yield _text(
         {
@@ -45,7 +48,8 @@ def jsonld(records: Records, base: str, made_at: str) -> Iterator[str]:
         for node in (_piece(p, base), *_scans(p, base), *_marks(p, base), *_relations(p, base)):
             yield ",\n" + _text(node)
     for f in records.families:
-        yield ",\n" + _text(_family(f, base))
+        for node in (_family(f, base), *_designs(f, base, other_design)):
+            yield ",\n" + _text(node)
     yield "\n]}\n"
 
 
@@ -73,17 +77,22 @@ def _piece(p: PieceRecord, base: str) -> Node:
         node |= {"dcterms:title": p.title.words, "kf:titleCertainty": p.title.certainty}
     if p.description:
         node |= {"dcterms:description": p.description.words, "kf:descriptionBy": said(p.description.source)}
+    if p.materials:
+        node |= {"dcterms:medium": p.materials.words, "kf:materialsCertainty": p.materials.certainty}
+        node["kf:materialsBy"] = said(p.materials.source)
     if p.date:
         node["dcterms:date"] = [{"@value": p.date.edtf, "@type": "edtf"}, p.date.words]
         node["kf:dateRestsOn"] = list(p.date.rests_on)
     if p.measurements:
         node["dcterms:extent"] = [f"{m.what}: {m.value_mm} mm ({m.how})" for m in p.measurements]
     if p.condition:
-        node["kf:condition"] = [f"{c.words} ({c.certainty})" for c in p.condition]
+        node["kf:condition"] = [c.said for c in p.condition]
+    if p.remarks:
+        node["kf:remark"] = [f"{r.said}: {said(r.source)}" for r in p.remarks]
     if p.hazards:
         node["kf:hazard"] = [h.words for h in p.hazards]
     if p.family:
-        node["kf:family"] = {"@id": f"{base}family/{quote(p.family, safe='')}"}
+        node["kf:family"] = {"@id": _family_iri(base, p.family)}
         node["kf:familyStatus"] = p.family_status
     return node
 
@@ -120,13 +129,35 @@ def _relations(p: PieceRecord, base: str) -> Iterator[Node]:
             "@id": f"{piece_iri(base, p.name)}#relation-{n}",
             "@type": ["rdf:Statement", "prov:Entity"],
             "rdf:subject": {"@id": piece_iri(base, p.name)},
-            "rdf:predicate": {"@id": _TERMS.get(r.word) or "kf:" + "".join(w.capitalize() for w in r.word.split())},
+            "rdf:predicate": {"@id": _predicate(r.word)},
             "rdf:object": {"@id": piece_iri(base, r.other)},
             "dcterms:description": f"{p.identifier} {r.word} {identifier(r.other)}",
             "kf:certainty": r.certainty,
             **_by(r.source),
         }
         yield node
+
+
+def _designs(f: FamilyRecord, base: str, word: str) -> Iterator[Node]:
+    for n, d in enumerate(f.designs, start=1):
+        yield {
+            "@id": f"{_family_iri(base, f.code)}#relation-{n}",
+            "@type": ["rdf:Statement", "prov:Entity"],
+            "rdf:subject": {"@id": _family_iri(base, f.code)},
+            "rdf:predicate": {"@id": _predicate(word)},
+            "rdf:object": {"@id": _family_iri(base, d.code)},
+            "dcterms:description": f"{f.code} {word} {d.code}",
+            "kf:certainty": d.certainty,
+            **_by(d.source),
+        }
+
+
+def _predicate(word: str) -> str:
+    return _TERMS.get(word) or "kf:" + "".join(w.capitalize() for w in word.split())
+
+
+def _family_iri(base: str, code: str) -> str:
+    return f"{base}family/{quote(code, safe='')}"
 
 
 def _by(source: Source) -> Node:
@@ -139,7 +170,7 @@ def _by(source: Source) -> Node:
 
 def _family(f: FamilyRecord, base: str) -> Node:
     node: Node = {
-        "@id": f"{base}family/{quote(f.code, safe='')}",
+        "@id": _family_iri(base, f.code),
         "@type": "prov:Collection",
         "dcterms:identifier": f.code,
         "kf:status": f.status,

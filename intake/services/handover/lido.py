@@ -1,4 +1,4 @@
-"""Records as LIDO 1.1 (ICOM CIDOC): element names and their order are those of its schema."""
+"""Records as LIDO 1.1 (ICOM CIDOC): names and their order are those of its schema, where attributes have its prefix."""
 
 from collections.abc import Iterator
 from xml.etree import ElementTree as ET
@@ -6,7 +6,7 @@ from xml.etree import ElementTree as ET
 from intake.config.records import RecordRules
 from intake.services.handover.flat import identifier, said
 from intake.services.handover.jsonld import piece_iri, scan_iri
-from intake.services.handover.records import PieceRecord, Records, Source
+from intake.services.handover.record import PieceRecord, Records, Source, Stated
 from intake.services.handover.sound import sound
 
 NAMESPACE = "http://www.lido-schema.org"
@@ -19,14 +19,14 @@ _URI = "http://terminology.lido-schema.org/lido00099"
 
 def lido(records: Records, rules: RecordRules) -> Iterator[str]:
     """The document in pieces of text: one ``lido`` a piece."""
-    yield f'<?xml version="1.0" encoding="UTF-8"?>\n<lidoWrap xmlns="{NAMESPACE}">\n'
+    yield f'<?xml version="1.0" encoding="UTF-8"?>\n<lido:lidoWrap xmlns:lido="{NAMESPACE}">\n'
     for p in records.pieces:
         yield ET.tostring(_lido(p, rules), encoding="unicode") + "\n"
-    yield "</lidoWrap>\n"
+    yield "</lido:lidoWrap>\n"
 
 
 def _add(parent: ET.Element, name: str, text: str | None = None, **attributes: str) -> ET.Element:
-    made = ET.SubElement(parent, name, {k.rstrip("_"): sound(v) for k, v in attributes.items()})
+    made = ET.SubElement(parent, f"lido:{name}", {f"lido:{k}": sound(v) for k, v in attributes.items()})
     if text is not None:
         made.text = sound(text)
     return made
@@ -40,7 +40,7 @@ def _concept(parent: ET.Element, name: str, term: str, address: str = "") -> Non
 
 
 def _lido(p: PieceRecord, rules: RecordRules) -> ET.Element:
-    root = ET.Element("lido")
+    root = ET.Element("lido:lido")
     _add(root, "lidoRecID", p.identifier, type=_LOCAL)
     _add(root, "objectPublishedID", piece_iri(rules.base, p.name), type=_URI)
     told = _add(root, "descriptiveMetadata")
@@ -80,11 +80,11 @@ def _identification(at: ET.Element, p: PieceRecord) -> None:
     place = _add(_add(at, "repositoryWrap"), "repositorySet")
     _add(place, "workID", p.identifier, type=_LOCAL)
     _add(_add(_add(place, "repositoryLocation"), "namePlaceSet"), "appellationValue", p.location)
-    said_of_it = [*([p.description] if p.description else []), *p.condition, *p.hazards]
+    said_of_it = [*([p.description] if p.description else []), *p.remarks, *p.condition, *p.hazards]
     if said_of_it:
         notes = _add(at, "objectDescriptionWrap")
         for s in said_of_it:
-            _note(_add(notes, "objectDescriptionSet"), f"{s.words} ({s.certainty})", s.source)
+            _note(_add(notes, "objectDescriptionSet"), s.said, s.source)
     if p.measurements:
         measured = _add(_add(at, "objectMeasurementsWrap"), "objectMeasurementsSet")
         for length in p.measurements:
@@ -95,10 +95,20 @@ def _identification(at: ET.Element, p: PieceRecord) -> None:
             )
         sets = _add(measured, "objectMeasurements")
         for length in p.measurements:
-            one = _add(sets, "measurementSet")
+            one = _add(sets, "measurementsSet")
             _concept(one, "measurementType", length.what.split()[0])
             _concept(one, "measurementUnit", "mm")
             _add(one, "measurementValue", f"{length.value_mm}")
+    if p.materials:
+        _materials(at, p.materials)
+
+
+def _materials(at: ET.Element, made: Stated) -> None:
+    of = _add(_add(at, "objectMaterialsTechWrap"), "objectMaterialsTechSet")
+    _add(of, "displayMaterialsTech", made.said)
+    terms = _add(of, "materialsTech")
+    _concept(terms, "termMaterialsTech", made.words)
+    _add(terms, "sourceMaterialsTech", said(made.source))
 
 
 def _note(at: ET.Element, words: str, source: Source) -> None:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from intake.services.handover import typeset as t
-from intake.services.handover.records import PieceRecord
+from intake.services.handover.record import PieceRecord
 from intake.services.hazards import BoxHazards
 from intake.services.tables import Known
 
@@ -30,8 +30,8 @@ def lists(pieces: Sequence[PieceRecord], known: Known, hazards: Sequence[BoxHaza
     return (
         t.heading("For title and lost-art checks"),
         t.text("What each piece is listed as. Nothing here says whose it is: found in a box is not ownership."),
-        t.rows([("piece", 1.2), ("the list says", 3.0), ("title (suggested)", 2.0), ("size mm", 1.2)],
-               [[place(p), p.description.words if p.description else "", p.title.words if p.title else "",
+        t.rows([("piece", 1.2), ("the list says", 3.0), ("title", 2.0), ("size mm", 1.2)],
+               [[place(p), p.description.words if p.description else "", p.title.said if p.title else "",
                  " × ".join(f"{m.value_mm:g}" for m in p.measurements)] for p in pieces]),
         t.new_page(),
         t.heading("For the shipper of dangerous goods"),
@@ -43,7 +43,8 @@ def lists(pieces: Sequence[PieceRecord], known: Known, hazards: Sequence[BoxHaza
         t.heading("Research questions open"),
         t.rows([("piece", 1.2), ("question", 5.0)],
                [*([f"{n[1]} / {n[2]}", f"Marks speak against each other: {words}"] for n, words in clash),
-                *([f"{box} / {piece}", f"Reading not ruled on: {m.kind} {m.value!r}"] for box, piece, m in waiting)]),
+                *([f"{box} / {piece}", f"Reading not ruled on: {m.kind.replace('_', ' ')} “{m.value}”"]
+                  for box, piece, m in waiting)]),
         t.new_page(),
         t.heading("For the rights desk: copyright lines that a person accepted"),
         t.text("What stands on the piece, no more: not who holds a right, nor whether one is in force."),

@@ -21,7 +21,8 @@ from intake.services.handover.family_papers import family_papers
 from intake.services.handover.files import write_text
 from intake.services.handover.light import light_view
 from intake.services.handover.lists import lists
-from intake.services.handover.records import PieceRecord, Wanted, records
+from intake.services.handover.record import PieceRecord, Wanted
+from intake.services.handover.records import records
 from intake.services.handover.sound import file_name
 from intake.services.home import Home, now
 from intake.services.tables import Known
@@ -62,6 +63,7 @@ class _Consignment:
         every = records(home, config, Wanted(code, "", True), known).pieces
         self.pieces = [p for p in every if p.name[0] == code]
         self.pictured = {p.name for p in self.pieces if documents or not p.is_private}
+        self.loose = config.receive.loose_box
         self.listed = known.listed.get(code, [])
         self.hazards = [b for b in known.hazards if b.name[0] == code]
         held = {(p.name[1], p.name[2]) for b in self.hazards for p in b.held}
@@ -118,15 +120,15 @@ class _Consignment:
         )  # fmt: skip
 
     def _schedule(self, box: str, lines: Sequence[Line]) -> t.Paper:
-        columns = [("picture", 1.5), ("piece", 1.1), ("the list says", 2.6), ("seen as (suggested)", 1.6),
+        columns = [("picture", 1.5), ("piece", 1.1), ("the list says", 2.6), ("what it is", 1.6),
                    ("scans", 0.7), ("state", 2.2)]  # fmt: skip
         made = [
-            [self._picture(x.record), x.piece, x.description, x.record.kind.words if x.record else "", str(x.scans),
+            [self._picture(x.record), x.piece, x.description, x.record.kind.said if x.record else "", str(x.scans),
              f"{x.state}{'; ' + x.why if x.why else ''}"]
             for x in lines
         ]  # fmt: skip
         return t.Paper(
-            f"Consignor's schedule, box {box}", self.subject,
+            f"Consignor's schedule, {self._of_box(box)}", self.subject,
             (*self._cautions({box}), t.text(self.config.papers.receipt), t.rows(columns, made),
              t.signatures("for the house", "the consignor")),
         )  # fmt: skip
@@ -147,7 +149,13 @@ class _Consignment:
             words = f"{self.code}/{b.box}"
             code = zxingcpp.create_barcode(words[:400], zxingcpp.BarcodeFormat.QRCode, ec_level="M")
             count = f"{b.received} received" if b.listed is None else f"{b.listed} listed, {b.received} received"
-            made.append(t.label(zxingcpp.write_barcode_to_svg(code), f"Box {b.box}", f"{self.subject}: {count}"))
+            made.append(
+                t.label(
+                    zxingcpp.write_barcode_to_svg(code),
+                    self._of_box(b.box).capitalize() if b.box == self.loose else f"Box {b.box}",
+                    f"{self.subject}: {count}",
+                )
+            )
             made += self._cautions({b.box})
         return t.Paper("Box sheets", self.subject, tuple(made))
 
@@ -208,7 +216,10 @@ class _Consignment:
         return t.Paper(title, self.subject, (*self._cautions(), *made, t.signatures("handed over by", "received by")))
 
     def _place(self, x: Line) -> str:
-        return self.places.get((x.box, x.piece)) or f"box {x.box}"
+        return self.places.get((x.box, x.piece)) or self._of_box(x.box)
+
+    def _of_box(self, box: str) -> str:
+        return "in no box" if box == self.loose else f"box {box}"
 
     def _spot_check(self) -> t.Paper:
         n = self.config.papers.spot_check

@@ -6,169 +6,52 @@ consignment is asked for, other owners' pieces that may not be shown beside it.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from intake.config.load import Config
 from intake.errors import UsageError
-from intake.kin import Decision, Family, Match
-from intake.model import Box, Mark, Parsed, PartKey
+from intake.kin import Decision, Family
+from intake.model import Box, PartKey
 from intake.services.clearing import PieceName
-from intake.services.condition import examined_of
 from intake.services.dates import piece_dates
 from intake.services.dossiers import Dossier
-from intake.services.folds import NONE_SEEN, pattern
 from intake.services.handover.light import light_view
+from intake.services.handover.record import (
+    ALL,
+    LISTED,
+    PROGRAM,
+    DateRecord,
+    FamilyRecord,
+    ImageRecord,
+    OtherDesign,
+    PieceRecord,
+    Records,
+    RelationRecord,
+    Source,
+    Stated,
+    Wanted,
+)
+from intake.services.handover.relating import Relating
+from intake.services.handover.statements import (
+    accepted_alone,
+    by,
+    condition_of,
+    first_of,
+    hazards_of,
+    kind_of,
+    marks_of,
+    materials_of,
+    measured_of,
+    ppi_of,
+    remarks_of,
+    rests_of,
+)
 from intake.services.home import Home
-from intake.services.orient import Orientation, orientations
-from intake.services.rulings import rulings, standing
+from intake.services.materials import newest, stated
+from intake.services.orient import orientations
+from intake.services.rulings import standing
 from intake.services.tables import Known
-from intake.stages.dating import Bound
 from intake.store import decisions, moves, relations, scans
-
-PROGRAM = "Kinfold (suggested)"
-LISTED = "the consignor's list"
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """Who states a thing, when (ISO 8601, or empty) and on what it rests."""
-
-    who: str
-    at: str = ""
-    on: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class MarkRecord:
-    """A mark as a person accepted it: what it says, and the crop where it stands (pixels of the stored file)."""
-
-    kind: str
-    text: str
-    value: str
-    country: str
-    path: str
-    key: PartKey
-    box: Box
-    ruling: int
-    source: Source
-
-
-@dataclass(frozen=True, slots=True)
-class Measurement:
-    """One length in millimetres: of what, and how it is known."""
-
-    what: str
-    value_mm: float
-    how: str
-    source: Source
-
-
-@dataclass(frozen=True, slots=True)
-class Stated:
-    """Something said of the piece in words: a title, a state. ``certainty``: confirmed, stated or suggested.
-
-    ``at`` is the place that it is said of, where it is of one (pixels of the stored file).
-    """
-
-    words: str
-    certainty: str
-    source: Source
-    at: tuple[PartKey, Box] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class RelationRecord:
-    """What this piece is to another, in a controlled word; certainty: confirmed, likely, possible or rejected."""
-
-    word: str
-    other: PieceName
-    certainty: str
-    source: Source
-
-
-@dataclass(frozen=True, slots=True)
-class DateRecord:
-    """When it may have been printed, by its accepted marks alone. ``rests_on`` names them, with their places."""
-
-    words: str
-    edtf: str
-    rests_on: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ImageRecord:
-    """One picture of the piece: part of which file, where on it, how it is set upright, our working image's size."""
-
-    key: PartKey
-    path: str
-    side: str
-    size_px: tuple[int, int]
-    box: Box
-    ppi: float | None
-    turn: Orientation
-    working_px: tuple[int, int]
-
-
-@dataclass(frozen=True, slots=True)
-class PieceRecord:
-    """All that is said of one piece."""
-
-    name: PieceName
-    kind: Stated
-    kind_code: str
-    title: Stated | None
-    description: Stated | None
-    marks: tuple[MarkRecord, ...]
-    measurements: tuple[Measurement, ...]
-    condition: tuple[Stated, ...]
-    hazards: tuple[Stated, ...]
-    date: DateRecord | None
-    relations: tuple[RelationRecord, ...]
-    images: tuple[ImageRecord, ...]
-    family: str
-    family_status: str
-    location: str
-    received: str
-    is_private: bool
-
-    @property
-    def identifier(self) -> str:
-        """Consignment, box and piece, as the house numbers them."""
-        return "/".join(self.name)
-
-
-@dataclass(frozen=True, slots=True)
-class FamilyRecord:
-    """A family: ``confirmed`` says by whom and when, where a person ruled on it."""
-
-    code: str
-    status: str
-    title: Stated | None
-    pieces: tuple[PieceName, ...]
-    campaign: str
-    confirmed: Source | None
-    others: int
-
-
-@dataclass(frozen=True, slots=True)
-class Records:
-    """Every record asked for, pieces and families by name, and what was left out of them, counted."""
-
-    pieces: tuple[PieceRecord, ...]
-    families: tuple[FamilyRecord, ...]
-    private_left_out: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """What is asked for: one consignment or family, or all; with papers found in boxes or without."""
-
-    consignment: str = ""
-    family: str = ""
-    with_documents: bool = False
-
-
-ALL = Wanted()
 
 
 def records(home: Home, config: Config, wanted: Wanted = ALL, known: Known | None = None) -> Records:
@@ -224,8 +107,11 @@ class _Gathering:
         self.private = {name for name, of in self.of.items() if any(d.kind in config.records.private_kinds for d in of)}
         self.listed = {(code, x.box, x.piece): x for code, lines in known.listed.items() for x in lines}
         self.called: dict[str, str] = {str(k): v.called for k, v in config.condition.sorts.items()}
-        self.confirms = [d for d in standing(ledger.decisions) if d.verb == "confirm"]
-        self.dates = {one.piece: one for one in piece_dates(map(_accepted_alone, known.parts), known.overlays, config)}
+        self.materials = stated(ledger.decisions)
+        stand = standing(ledger.decisions)
+        self.confirms = [d for d in stand if d.verb == "confirm"]
+        self.namings = [d for d in stand if d.verb == "name_design"]
+        self.dates = {one.piece: one for one in piece_dates(map(accepted_alone, known.parts), known.overlays, config)}
 
     def may_show(self, name: PieceName) -> bool:
         """May this piece stand in what is handed out: by its kind, and by its owner's word?"""
@@ -251,35 +137,34 @@ class _Gathering:
         code = self.wanted.consignment
         names = [n for n in sorted(self.of) if (n in members if members is not None else code in ("", n[0]))]
         shown = [n for n in names if self.may_show(n)]
-        related = self._relations()
+        relating = Relating(self.config, self.known, self.ledger.decisions, self.of, self.names, self.may_show)
+        related = relating.pieces(self.ledger.stated, self._confirmed)
         pieces = tuple(self._piece(n, related.get(n, ())) for n in shown)
         held = set(shown)
         families = [family] if family else self.known.families
-        made = (self._family(f) for f in families)
+        visible = [f for f in self.known.families if any(self.may_show(n) for n in self._names(f))]
+        made = (self._family(f, tuple(relating.designs(f, visible))) for f in families)
         kept = tuple(f for f in made if held & set(f.pieces))
         return Records(pieces, kept, len([n for n in names if n in self.private and n not in held]))
 
     def _piece(self, name: PieceName, related: Iterable[RelationRecord]) -> PieceRecord:
         of = self.of[name]
-        first = _first(of)
+        first = first_of(of)
         family = next((self.family[d.key] for d in of if d.key in self.family), None)
-        line = self.listed.get(name)
-        told = first.classified
-        kind = Stated(
-            self.config.kinds.kinds[first.kind].words, "suggested",
-            Source(PROGRAM, on=f"told with {told.kind_confidence:.2f}" if told else "not looked at"),
-        )  # fmt: skip
+        line = self.listed.get(name) or self.listed.get((*name[:2], name[2].split(".")[0]))  # of a scan of several
         description = Stated(line.description, "stated", Source(LISTED)) if line and line.description else None
         return PieceRecord(
             name,
-            kind,
+            kind_of(first, self.config.kinds.kinds[first.kind].words),
             first.kind,
             self._title(family),
             description,
-            tuple(_marks(of)),
-            tuple(_measured(first)),
-            tuple(_condition(of, self.turns[first.key], self.called)),
-            tuple(_hazards(of)),
+            materials_of(newest(self.materials, [d.key for d in of])),
+            tuple(marks_of(of)),
+            tuple(measured_of(first)),
+            tuple(condition_of(of, self.turns[first.key], self.called)),
+            tuple(remarks_of(of)),
+            tuple(hazards_of(of)),
             self._date(name),
             tuple(sorted(related, key=lambda r: (r.word, r.other, r.certainty))),
             tuple(self._image(d) for d in of),
@@ -301,7 +186,7 @@ class _Gathering:
             d.scan.side,
             size,
             box,
-            _ppi(d),
+            ppi_of(d),
             self.turns[d.key],
             working,
         )
@@ -312,24 +197,32 @@ class _Gathering:
         owners = {n[0] for m in family.members for n in self.names.get(m.key, ())}
         if not all(self._may_stand_beside(code) for code in owners):
             return None  # it may be another owner's words
-        by = self._confirmed(family)
+        members = {m.key for m in family.members}
+        if naming := next((d for d in reversed(self.namings) if 2 * len(members & set(d.parts)) > len(d.parts)), None):
+            return Stated(family.title, "stated", by(naming))
+        confirmed = self._confirmed(family)
         basis = "the lettering read on most pieces of the family, or the consignor's words"
-        return Stated(family.title, "suggested", Source(PROGRAM, on=f"{basis}; family confirmed" if by else basis))
+        return Stated(
+            family.title, "suggested", Source(PROGRAM, on=f"{basis}; family confirmed" if confirmed else basis)
+        )
 
     def _confirmed(self, family: Family) -> Source | None:
         if family.status != "confirmed":
             return None
         keys = {m.key for m in family.members}
         of = [d for d in self.confirms if keys & set(d.parts)]
-        return Source(of[-1].who, of[-1].made_at, f"ruling {of[-1].id}") if of else None
+        return by(of[-1]) if of else None
 
-    def _family(self, family: Family) -> FamilyRecord:
-        names = sorted({n for m in family.members for n in self.names.get(m.key, ())})
+    def _names(self, family: Family) -> list[PieceName]:
+        return sorted({n for m in family.members for n in self.names.get(m.key, ())})
+
+    def _family(self, family: Family, designs: tuple[OtherDesign, ...]) -> FamilyRecord:
+        names = self._names(family)
         shown = tuple(n for n in names if self.may_show(n))
         codes = (family.code, family.status)
         return FamilyRecord(
             *codes, self._title(family), shown, self.known.campaigns.get(family.code, ""), self._confirmed(family),
-            len(names) - len(shown),
+            len(names) - len(shown), designs,
         )  # fmt: skip
 
     def _date(self, name: PieceName) -> DateRecord | None:
@@ -338,140 +231,5 @@ class _Gathering:
             return None
         paths = {d.key: d.scan.path for d in one.scans}
         bounds = [b for b in (one.dated.not_before, one.dated.certain, one.dated.until) if b]
-        rests = tuple(dict.fromkeys(_rests(b, paths) for b in bounds))
+        rests = tuple(dict.fromkeys(rests_of(b, paths) for b in bounds))
         return DateRecord(one.dated.words, one.dated.edtf, rests)
-
-    def _relations(self) -> dict[PieceName, list[RelationRecord]]:
-        made: dict[PieceName, dict[tuple[str, PieceName], RelationRecord]] = {}
-
-        def add(name: PieceName, record: RelationRecord, sort: str) -> None:
-            if self.may_show(record.other) and name != record.other:
-                made.setdefault(name, {}).setdefault((sort, record.other), record)
-
-        stated = self.config.records.stated
-        for s in self.ledger.stated:
-            one, other = (s.consignment, *s.piece), (s.consignment, *s.other)
-            number = f"number {s.number_of[0]} of {s.number_of[1]}" if s.number_of[0] else "stated at the desk"
-            source = Source(s.who, s.at, number)
-            word, back = stated[s.relation]
-            add(one, RelationRecord(word, other, "confirmed", source), s.relation)
-            add(other, RelationRecord(back, one, "confirmed", source), s.relation)
-        apart = rulings(self.ledger.decisions).apart
-        for m in sorted(self.known.matches, key=lambda m: (-m.probability, m.a, m.b)):
-            for a in self.names.get(m.a, ()):
-                for b in self.names.get(m.b, ()):
-                    word, back = self._word(m, a, b)
-                    certainty, source = self._certainty(m, (m.a, m.b) in apart, word != back)
-                    add(a, RelationRecord(word, b, certainty, source), m.relation)
-                    add(b, RelationRecord(back, a, certainty, source), m.relation)
-        return {name: list(of.values()) for name, of in made.items()}
-
-    def _word(self, m: Match, a: PieceName, b: PieceName) -> tuple[str, str]:
-        """What the first is to the second, and back: of one design, by what the two pieces are."""
-        if m.relation != "same_design":
-            return self.config.records.stated[m.relation]
-        word, back, swapped = self.config.records.words(_first(self.of[a]).kind, _first(self.of[b]).kind)
-        return (back, word) if swapped else (word, back)
-
-    def _certainty(self, m: Match, apart: bool, directed: bool) -> tuple[str, Source]:
-        """How sure it is, and on whose word. A person confirms that pieces are of one design, not which came first."""
-        if apart:
-            by = [d for d in standing(self.ledger.decisions) if d.verb == "part_off" and {m.a, m.b} <= set(d.parts)]
-            ruled = Source(by[-1].who, by[-1].made_at, f"ruling {by[-1].id}") if by else Source("a person")
-            return "rejected", ruled
-        on = f"a match at {m.probability:.2f} of {m.inliers} points"
-        family = self.family.get(m.a)
-        by_person = None
-        if m.relation == "same_design" and family and family is self.family.get(m.b):
-            by_person = self._confirmed(family)
-        if by_person and not directed:
-            return "confirmed", replace(by_person, on=f"{by_person.on}; {on}")
-        if by_person:
-            on = f"of one design: {by_person.who}, {by_person.on}; which is which: by their kinds, suggested; {on}"
-        likely = by_person is not None or m.probability >= self.config.records.likely_from
-        return "likely" if likely else "possible", Source(PROGRAM, on=on)
-
-
-def _ppi(d: Dossier) -> float | None:
-    """The resolution of a picture, where its size was taken from it."""
-    trusted = d.measured is not None and d.measured.size_source == "resolution tag"
-    return d.checked.ppi if d.checked and trusted else None
-
-
-def _first(of: Sequence[Dossier]) -> Dossier:
-    """The picture that says what a piece is: its front."""
-    return min(of, key=lambda d: (d.scan.side != "recto", d.scan.path, d.key.part))
-
-
-def _accepted_alone(d: Dossier) -> Dossier:
-    """The part with the marks that a person accepted, and no other."""
-    stand = tuple(m for m in d.parsed.marks if m.accepted == "person") if d.parsed else ()
-    return replace(d, parsed=Parsed(stand))
-
-
-def _marks(of: Sequence[Dossier]) -> Iterable[MarkRecord]:
-    for d in of:
-        for ruled in d.readings:
-            mark, by = ruled.mark, ruled.by
-            if by and not ruled.rejected and mark.accepted == "person":
-                source = Source(by.who, by.made_at, place_words(d.scan.path, d.key, mark))
-                yield MarkRecord(
-                    mark.kind, mark.text, mark.value, mark.country, d.scan.path, d.key, mark.box, by.id, source
-                )
-
-
-def place_words(path: str, key: PartKey, mark: Mark) -> str:
-    """Where a mark stands: file, part, and its rectangle in stored pixels."""
-    return f"{path}, picture {key.part}, at {' '.join(map(str, mark.box))} px"
-
-
-def _rests(bound: Bound, paths: Mapping[PartKey, str]) -> str:
-    mark = bound.at.mark
-    return f"{mark.kind} {mark.value} ({place_words(paths[bound.at.key], bound.at.key, mark)}): {bound.why}"
-
-
-def _measured(d: Dossier) -> Iterable[Measurement]:
-    m = d.measured
-    if m is None:
-        return
-    what = "of the piece's picture, turned upright"
-    for name, value in (("width", m.width_mm), ("height", m.height_mm)):
-        if value is not None:
-            yield Measurement(f"{name} {what}", round(value, 1), m.size_source, Source(PROGRAM, on=d.scan.path))
-
-
-def _condition(of: Sequence[Dossier], turn: Orientation, called: Mapping[str, str]) -> Iterable[Stated]:
-    """Folds seen; worn places as people ruled on them, else as suggested; grades, each with the name of its scale."""
-    first = _first(of)
-    if first.folded and (words := pattern(first.folded, turn.rotation)):
-        said = words if words.startswith(NONE_SEEN) else f"folds seen: {words}"
-        yield Stated(said, "suggested", Source(PROGRAM, on=first.scan.path))
-    for d in of:
-        for p in d.worn.standing:
-            words = called.get(p.sort, p.sort) + (f": {p.words}" if p.words else "")
-            at = (d.key, p.box)
-            where = f"{d.scan.path}, picture {d.key.part}, at {' '.join(map(str, p.box))} px"
-            if p.by:
-                yield Stated(
-                    words, "confirmed", Source(p.by.who, p.by.made_at, f"{examined_of(p.by).says}; {where}"), at
-                )
-            else:
-                yield Stated(words, "suggested", Source(PROGRAM, on=where), at)
-        for g in d.worn.grades:
-            grade = f"grade {g.shown.get('grade', '')} ({g.shown.get('scale', '')} scale)"
-            yield Stated(grade, "stated", Source(g.who, g.made_at, examined_of(g).says))
-
-
-def _hazards(of: Sequence[Dossier]) -> Iterable[Stated]:
-    seen: set[str] = set()
-    for d in of:
-        for f in d.findings:
-            if f.severity == "hazard" and f.message not in seen:
-                seen.add(f.message)
-                by_person = f.code == "noted_hazard"
-                yield Stated(
-                    f.message, "stated" if by_person else "suggested", Source("a person" if by_person else PROGRAM)
-                )
-        if d.hazard.by and d.hazard.base not in seen:
-            seen.add(d.hazard.base)
-            yield Stated(f"base: {d.hazard.base}", "stated", Source(d.hazard.by))

@@ -2,8 +2,9 @@
 
     python setting.py < request.json > paper.pdf
 
-The request holds template, root (all that the template may open), data (its JSON, as text) and made_at. Needs Typst
-and the standard library alone, so that it starts quickly. Exit 1, and why on stderr, where it cannot be set.
+The request holds template, root (all that the template may open), data (its JSON, as text), fonts (a folder) and
+made_at. Needs Typst and the standard library alone, so that it starts quickly. Exit 1, and why on stderr, where it
+cannot be set.
 """
 
 import json
@@ -19,9 +20,9 @@ class CannotSet(Exception):
     """The template cannot be set; ``str(error)`` says why."""
 
 
-def set_pdf(template: str, root: Path, data: str, made_at: str) -> bytes:
+def set_pdf(template: str, root: Path, data: str, fonts: Path, made_at: str) -> bytes:
     """The paper as PDF. Raises CannotSet."""
-    asked = json.dumps({"template": template, "root": str(root), "data": data, "made_at": made_at})
+    asked = json.dumps({"template": template, "root": str(root), "data": data, "fonts": str(fonts), "made_at": made_at})
     command = [sys.executable, "-I", __file__]
     try:
         done = subprocess.run(command, input=asked.encode(), capture_output=True, timeout=_MOST_S, check=False)
@@ -42,6 +43,7 @@ def main() -> int:
             asked["template"].encode(),
             root=asked["root"],
             ignore_system_fonts=True,
+            font_paths=[asked["fonts"]],
             sys_inputs={"data": asked["data"]},
             timestamp=datetime.fromisoformat(asked["made_at"]),
         )

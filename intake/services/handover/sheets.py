@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from intake.services.export import harmless
+from intake.services.export import harmless, sheets
 from intake.services.handover.files import whole_file
 
 Table = tuple[tuple[str, ...], list[tuple[Any, ...]]]
@@ -31,16 +31,20 @@ def write_xlsx(path: Path, tables: Iterable[tuple[str, Table]], made_at: str) ->
     with whole_file(path) as file, xlsxwriter.Workbook(file, options) as book:
         book.set_properties({"created": datetime.fromisoformat(made_at).replace(tzinfo=None)})
         bold, day = book.add_format({"bold": True}), book.add_format({"num_format": "yyyy-mm-dd"})
-        for name, (columns, rows) in tables:
-            sheet = book.add_worksheet(name)
-            sheet.freeze_panes(1, 0)
-            sheet.write_row(0, 0, [harmless(c) for c in columns], bold)
-            for number, row in enumerate(rows, start=1):
-                for place, value in enumerate(row):
-                    if isinstance(value, datetime):
-                        sheet.write_datetime(number, place, value, day)
-                    elif value not in (None, ""):
-                        sheet.write(number, place, harmless(value))
+        for table, (columns, rows) in tables:
+            for name, some in sheets(table, rows):
+                _fill(book.add_worksheet(name), columns, some, bold, day)
+
+
+def _fill(sheet: Any, columns: tuple[str, ...], rows: list[tuple[Any, ...]], bold: Any, day: Any) -> None:
+    sheet.freeze_panes(1, 0)
+    sheet.write_row(0, 0, [harmless(c) for c in columns], bold)
+    for number, row in enumerate(rows, start=1):
+        for place, value in enumerate(row):
+            if isinstance(value, datetime):
+                sheet.write_datetime(number, place, value, day)
+            elif value not in (None, ""):
+                sheet.write(number, place, harmless(value))
 
 
 def _plain(value: Any) -> Any:

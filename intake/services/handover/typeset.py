@@ -1,7 +1,8 @@
 """Papers as PDF: blocks of plain values, set with the house's template. No text of theirs is ever run."""
 
 import json
-from collections.abc import Iterable, Sequence
+import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import takewhile
 from pathlib import Path
@@ -9,16 +10,22 @@ from typing import Any
 
 from intake.config.load import Config
 from intake.errors import ConfigError
+from intake.imaging.font import font_folder, holds
+from intake.model import Box
 from intake.services.handover.files import whole_file
-from intake.services.handover.records import ImageRecord
+from intake.services.handover.record import ImageRecord
 from intake.services.handover.setting import CannotSet, set_pdf
 from intake.services.handover.sound import sound
 from intake.services.home import Home, picture_path
+from intake.services.upright import Upright
 
 Block = dict[str, Any]
 Cell = str | dict[str, Any]
 _LONGEST, _RUN = 600, 24
 _ROWS = 200
+# What Typst's own fonts have letters of, and signs below this; Japanese and Chinese ones are asked of theirs.
+_SCRIPTS, _CJK = frozenset(("LATIN", "GREEK", "CYRILLIC", "HEBREW", "ARABIC", "COMBINING")), "\u2e80"
+_ROUND, _LEAST = 0.2, 0.01  # round a crop: a share of it, and of the picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +84,12 @@ class Typesetter:
             "title": paper.title, "subject": paper.subject, "house": self._config.papers.house, "paper": self._paper,
             "made_at": self._made_at[:16].replace("T", " ") + " UTC", "blocks": paper.blocks,
         }  # fmt: skip
-        text = json.dumps(_printable(data), ensure_ascii=False)
+        printed = _printable(data)
+        printed["boxes"] = len(unset(_texts(printed)))
+        text = json.dumps(printed, ensure_ascii=False)
         try:
-            pdf = set_pdf(self._config.paper_template, self._root / "derivatives", text, self._made_at)
+            folder = font_folder()
+            pdf = set_pdf(self._config.paper_template, self._root / "derivatives", text, folder, self._made_at)
         except CannotSet as error:
             raise ConfigError(f"config/papers.typ: cannot be set ({error}).") from error
         with whole_file(to) as file:
@@ -92,6 +102,21 @@ class Typesetter:
             return "no picture"
         source = "/" + path.relative_to(self._root / "derivatives").as_posix()
         return {"src": source, "turn": image.turn.rotation, "mirrored": image.turn.mirrored, "mm": list(mm)}
+
+    def crop(self, image: ImageRecord, box: Box, frame: tuple[float, float]) -> Cell:
+        """A place of a picture (stored pixels) with a little round it, upright, in a frame of so many millimetres."""
+        if not image.box.width or not image.box.height:
+            return "no picture"
+        upright = Upright(image.box, image.turn.rotation, image.turn.mirrored)
+        left, top, wide, high = upright.place(box)
+        x0, y0 = max(0.0, left - _ROUND * wide - _LEAST), max(0.0, top - _ROUND * high - _LEAST)
+        x1, y1 = min(1.0, left + (1 + _ROUND) * wide + _LEAST), min(1.0, top + (1 + _ROUND) * high + _LEAST)
+        width, height = upright.size
+        if x1 <= x0 or y1 <= y0:
+            return "no picture"
+        scale = min(frame[0] / ((x1 - x0) * width), frame[1] / ((y1 - y0) * height))
+        whole = self.picture(image, (round(width * scale, 2), round(height * scale, 2)), "working")
+        return {**whole, "crop": [x0, y0, x1 - x0, y1 - y0]} if isinstance(whole, dict) else whole
 
 
 def text(*lines: str) -> Block:
@@ -133,6 +158,29 @@ def label(code_svg: str, big: str, small: str) -> Block:
 def new_page() -> Block:
     """What follows begins on a page of its own."""
     return {"kind": "newpage"}
+
+
+def unset(texts: Iterable[str]) -> set[str]:
+    """The letters for which no font of the papers has a form: boxes stand in their place."""
+    return {c for c in set().union(*texts) if not _can_be_set(c)}
+
+
+def _can_be_set(c: str) -> bool:
+    sort = unicodedata.category(c)
+    if c.isascii() or sort[0] in "ZC" or (sort[0] in "PS" and c < _CJK):
+        return True
+    return unicodedata.name(c, "").partition(" ")[0] in _SCRIPTS or holds(c)
+
+
+def _texts(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for v in value.values():
+            yield from _texts(v)
+    elif isinstance(value, list):
+        for v in value:
+            yield from _texts(v)
 
 
 def _printable(value: Any, longest: int = _LONGEST) -> Any:

@@ -7,7 +7,8 @@ from intake.services.handover.files import write_text
 from intake.services.handover.flat import tables
 from intake.services.handover.jsonld import jsonld
 from intake.services.handover.lido import lido
-from intake.services.handover.records import ALL, Records, Wanted, records
+from intake.services.handover.record import ALL, Records, Wanted
+from intake.services.handover.records import records
 from intake.services.handover.sheets import csv_text, write_xlsx
 from intake.services.home import Home, now
 
@@ -22,7 +23,7 @@ def export_records(
     """
     made, made_at = made or records(home, config, wanted), made_at or now()
     rules = config.records
-    write_text(to / "records.jsonld", jsonld(made, rules.base, made_at))
+    write_text(to / "records.jsonld", jsonld(made, rules.base, made_at, rules.other_design))
     write_text(to / "records.lido.xml", lido(made, rules))
     flat = tables(made, rules)
     for name, table in flat.items():

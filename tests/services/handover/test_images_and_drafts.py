@@ -6,12 +6,14 @@ from pathlib import Path
 
 import iiif_prezi3
 import pytest
+from PIL import Image
 
 from intake.config.papers import load_entry
 from intake.errors import ConfigError
 from intake.services.handover.drafts import draft, export_drafts
 from intake.services.handover.iiif import export_iiif
-from intake.services.handover.records import Wanted, records
+from intake.services.handover.record import Wanted
+from intake.services.handover.records import records
 from tests.made import CONFIG, SETTINGS
 from tests.services.handover.archive import AUTO, IDA, LETTER, SECRET, Archive
 
@@ -35,6 +37,31 @@ def test_manifests_of_families_and_boxes(made: Archive, tmp_path: Path) -> None:
         a["target"].partition("#")[2] for c in family["items"] for p in c.get("annotations", ()) for a in p["items"]
     ]
     assert places == ["xywh=100,1400,300,40", "xywh=700,1400,90,40"]
+
+
+def test_marks_and_differing_regions_have_a_crop_that_the_manifest_names(differing: Archive, tmp_path: Path) -> None:
+    export_iiif(differing.home, SETTINGS, tmp_path / "out", Wanted("C"))
+    (path,) = (tmp_path / "out").glob("family-*.json")
+    held = json.loads(path.read_text())
+    iiif_prezi3.Manifest(**held)
+    notes = {
+        p["id"].rpartition("/")[2]: p["items"]
+        for c in held["items"]
+        for p in c.get("annotations", ())
+        if "0002" in c["id"]
+    }
+    assert set(notes) == {"marks", "differences"} and len(notes["marks"]) == 2
+    (region,) = notes["differences"]
+    assert region["body"][0]["value"] == "a line is covered (suggested, 0.90; beside C/B1/0001)"
+    assert region["target"].endswith("#xywh=200,300,250,150")
+    base = f"{SETTINGS.records.base}iiif/"
+    for note in (region, *notes["marks"]):
+        crop = tmp_path / "out" / note["body"][1]["id"].removeprefix(base)
+        with Image.open(crop) as picture:
+            assert picture.format == "JPEG" and picture.width > 1
+    rows = {m.crop for p in records(differing.home, SETTINGS).pieces for m in p.marks}
+    assert rows <= {p.name for p in (tmp_path / "out/images/crops").iterdir()}
+    assert SECRET not in path.read_text() and "0009" not in path.read_text()
 
 
 def test_each_fact_of_a_draft_leads_to_its_source(made: Archive, tmp_path: Path) -> None:

@@ -12,12 +12,20 @@ import rdflib
 
 from intake.config.load import load_config
 from intake.errors import HomeError, UsageError
-from intake.services.handover.records import Records, Wanted, records
+from intake.services.handover.drafts import draft
+from intake.services.handover.record import Records, Wanted
+from intake.services.handover.records import records
 from intake.services.handover.writing import export_records
 from intake.services.home import Home
+from intake.services.looks import Withheld
+from intake.services.materials import state_materials
+from intake.services.piecework import rule_on_pieces
+from intake.services.review import decide
+from intake.services.whose import Whose
 from intake.store import decisions, moves, relations
 from tests.made import AT, CONFIG, SETTINGS
 from tests.services.handover.archive import AUTO, IDA, LETTER, SECRET, Archive, accepted, archive
+from tests.services.handover.lido_rules import complaints
 
 LIDO = "{http://www.lido-schema.org}"
 DCTERMS = rdflib.Namespace("http://purl.org/dc/terms/")
@@ -124,6 +132,70 @@ def test_jsonld_is_read_by_rdflib(made: Archive, tmp_path: Path) -> None:
     assert all(graph.value(s, PROV.wasAttributedTo) and graph.value(s, rdflib.RDF.object) for s in stated) and stated
     (edtf,) = [o for o in graph.objects(piece, DCTERMS.date) if getattr(o, "datatype", None)]
     assert str(edtf) == of(records(made.home, SETTINGS), "0002").date.edtf
+
+
+def test_what_a_person_said_is_theirs_and_no_suggestion(made: Archive, tmp_path: Path) -> None:
+    """Title, kind and reproduction as ruled name who said so; what nobody ruled on stays suggested."""
+    before = of(records(made.home, SETTINGS), "0002")
+    assert (before.title.certainty, before.kind.certainty, before.remarks) == ("suggested", "suggested", ())
+    keys = [made.keys[n] for n in ("painting", "sheet", "film", "back")]
+    decide(made.home, SETTINGS, IDA, "name_design", keys, {"text": "The Quay"})
+    rule_on_pieces(made.home, SETTINGS, IDA, "set_role", [(made.keys["sheet"], "")], "printers_proof")
+    rule_on_pieces(made.home, SETTINGS, IDA, "reproduction", [(made.keys["sheet"], "")], "a screen over a screen")
+    sheet, other = of(records(made.home, SETTINGS), "0002"), of(records(made.home, SETTINGS), "0001")
+    assert (sheet.title.words, sheet.title.certainty, sheet.title.source.who) == ("The Quay", "stated", IDA)
+    assert (sheet.kind_code, sheet.kind.certainty, sheet.kind.source.who) == ("printers_proof", "stated", IDA)
+    assert [(r.words, r.source.who) for r in sheet.remarks] == [("a reproduction: a screen over a screen", IDA)]
+    assert (other.kind.certainty, other.remarks) == ("suggested", ())
+    export_records(made.home, SETTINGS, tmp_path, made_at=AT)
+    for name in ("records.jsonld", "records.lido.xml", "pieces.csv"):
+        assert "a reproduction: a screen over a screen" in (tmp_path / name).read_text(), name
+    assert complaints(ET.parse(tmp_path / "records.lido.xml").getroot()) == []
+
+
+@pytest.mark.filterwarnings("ignore:ConjunctiveGraph is deprecated")  # rdflib uses its own old name
+def test_what_it_is_made_of_is_a_persons_word_with_how_sure(made: Archive, tmp_path: Path) -> None:
+    """The newest word on any scan of the piece; LIDO: objectMaterialsTechWrap, DCMI: medium."""
+    assert of(records(made.home, SETTINGS), "0002").materials is None
+    whose = Whose("C", ("C", "D"), frozenset())
+    for key, text, sure in (("sheet", "screen print", "possible"), ("back", "offset lithograph on paper", "probable")):
+        state_materials(made.home, IDA, made.keys[key], whose, text, sure)
+    with pytest.raises(Withheld):
+        state_materials(made.home, IDA, made.keys["other"], whose, "paper", "certain")
+    told = of(records(made.home, SETTINGS), "0002").materials
+    assert (told.words, told.certainty, told.source.who) == ("offset lithograph on paper", "probable", IDA)
+    export_records(made.home, SETTINGS, tmp_path, made_at=AT)
+    root = ET.parse(tmp_path / "records.lido.xml").getroot()
+    assert complaints(root) == []
+    assert [e.text for e in root.iter(f"{LIDO}displayMaterialsTech")] == ["offset lithograph on paper (probable)"]
+    graph = rdflib.Graph().parse(data=(tmp_path / "records.jsonld").read_text(), format="json-ld")
+    assert [str(o) for o in graph.objects(predicate=DCTERMS.medium)] == ["offset lithograph on paper"]
+    row = next(r for r in csv.DictReader((tmp_path / "pieces.csv").read_text().splitlines()) if r["Piece"] == "0002")
+    assert (row["Materials and technique"], row["Materials certainty"]) == ("offset lithograph on paper", "probable")
+    assert "offset lithograph on paper (probable) [" in draft(of(records(made.home, SETTINGS), "0002"), SETTINGS)
+
+
+@pytest.mark.filterwarnings("ignore:ConjunctiveGraph is deprecated")  # rdflib uses its own old name
+def test_another_design_of_the_campaign_is_a_persons_word(home: Home, tmp_path: Path) -> None:
+    a = archive(home, tmp_path / "in", ("one", "two"))
+    decide(a.home, SETTINGS, IDA, "join", [a.keys["text 0"], a.keys["text 1"]], {})
+    first = [a.keys[n] for n in ("painting", "sheet", "back", "film")]
+    both = [*first, a.keys["text 0"], a.keys["text 1"]]
+    decide(a.home, SETTINGS, "Ore Vann", "same_campaign", both, {"first": len(first)})
+    found = {f.code: f for f in records(a.home, SETTINGS, Wanted("C")).families}
+    code = a.family()
+    (other,) = [c for c in found if c != code]
+    (design,) = found[code].designs
+    assert (design.code, design.certainty, design.source.who) == (other, "confirmed", "Ore Vann")
+    assert [d.code for d in found[other].designs] == [code]
+    assert records(a.home, SETTINGS, Wanted("D")).families == (), "C's families are no business of D"
+    export_records(a.home, SETTINGS, tmp_path / "out", Wanted("C"), AT)
+    graph = rdflib.Graph().parse(data=(tmp_path / "out/records.jsonld").read_text(), format="json-ld")
+    assert f"{code} is another design of the campaign of {other}" in set(
+        map(str, graph.objects(predicate=DCTERMS.description))
+    )
+    rows = list(csv.DictReader((tmp_path / "out/families.csv").read_text().splitlines()))
+    assert {r["Other designs of the campaign"] for r in rows} == {f"{c} (confirmed)" for c in (code, other)}
 
 
 def test_lido_holds_its_parts_in_the_order_of_its_schema(made: Archive, tmp_path: Path) -> None:
