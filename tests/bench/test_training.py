@@ -5,6 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sample_batch.art.design import GENRES
 from tests.bench.pictures import side_of
 from tests.bench.train.art import FIRST_SEED, VERSIONS, is_taught, load, versions_of
 
@@ -37,6 +38,7 @@ def test_views_of_one_design_name_the_same_places(pool) -> None:  # type: ignore
     assert np.median(right) > 2 * np.median(wrong)
 
 
+@pytest.mark.filterwarnings("ignore::DeprecationWarning:torch")
 def test_a_few_steps_run_and_what_is_written_opens(pool, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     import onnxruntime
 
@@ -74,4 +76,4 @@ def test_nothing_taught_is_on_the_reporting_side() -> None:
     names = [f"source-{n}" for n in range(200)]
     assert {side_of(n) for n in names} == {"tune", "report"}
     assert 20 < sum(is_taught(f"tune-{n:010x}-0001.png") for n in range(100)) < 80
-    assert len(versions_of(FIRST_SEED, "noir", 0.7)) == VERSIONS
+    assert len(versions_of(FIRST_SEED, GENRES[0], 0.7)) == VERSIONS

@@ -62,9 +62,8 @@ class Forward:
         return self.view(design, letterings[0], common), self.view(design, letterings[1], common), design
 
     def pairs(self, n: int, strangers: float) -> tuple[Views, Views, Tensor]:
-        """Two views each of n designs; of a share the second shows another design, mostly one of the same composition, and
-        two in five of these under one lettering.
-        The third answer is (n,) True where both show one design."""
+        """Two views each of n designs; of a share the second shows another design, mostly one of the same composition,
+        and two in five of these under one lettering. The third answer is (n,) True where both show one design."""
         first = self.pick(len(self.pixels), n)
         strange = self.chance(strangers, n)
         far = torch.rand(n, len(self.pixels), generator=self.rng, device=self.device)

@@ -91,7 +91,7 @@ def matching_loss(net: torch.nn.Module, a: Views, b: Views, same: Tensor) -> tup
         off = torch.maximum(((best // side) - (target // side)).abs(), ((best % side) - (target % side)).abs())
         near = float(((off <= 1) & there).sum() / there.sum().clamp(min=1))
         right = float(((verdict > 0) == same).float().mean())
-    figures = {"place": float(place), "mate": float(mate), "says": float(says), "near": near, "right": right}
+    figures = {"place": place.item(), "mate": mate.item(), "says": says.item(), "near": near, "right": right}
     return 0.5 * place + mate + back + says, figures
 
 
@@ -107,7 +107,7 @@ def vectors_loss(net: torch.nn.Module, a: Views, b: Views, designs: Tensor) -> t
     apart = torch.cdist(v, v) + 10 * (designs[:, None] == designs)
     spread = -torch.log(apart.amin(1) + 1e-4).mean()
     first = float((score.argmax(1) == goal).float().mean())
-    return contrast + 0.3 * spread, {"contrast": float(contrast), "first": first}
+    return contrast + 0.3 * spread, {"contrast": contrast.item(), "first": first}
 
 
 def _square(views: Views) -> Tensor:
