@@ -38,7 +38,7 @@ def test_views_of_one_design_name_the_same_places(pool) -> None:  # type: ignore
     assert np.median(right) > 2 * np.median(wrong)
 
 
-@pytest.mark.filterwarnings("ignore::DeprecationWarning:torch")
+@pytest.mark.filterwarnings("ignore::DeprecationWarning")
 def test_a_few_steps_run_and_what_is_written_opens(pool, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     import onnxruntime
 
