@@ -37,8 +37,10 @@ from intake.model import (
     StageResult,
     Stamps,
 )
+from intake.services.book import BookSieve, book_page
 from intake.services.dossiers import Dossier
 from intake.services.home import Home
+from intake.services.review import LedgerRow
 from intake.store import ledger, pairs, runs, scans
 from intake.store.codec import to_text
 
@@ -189,3 +191,8 @@ class Written:
             results.append(StageResult(PartKey(scan.digest, 0), "whole", self.stamps.whole, "done", "", 0.0))
         with self.home.database.write() as connection:
             ledger.record(connection, results, AT)
+
+
+def in_ledger(home: Home) -> list[LedgerRow]:
+    """Every decision, the newest first, as the ledger's page shows them."""
+    return book_page(home, BookSieve(), 0, 10_000)[0]

@@ -48,6 +48,7 @@ from intake.config.section import Section
 from intake.config.sets import SetRules
 from intake.config.signature import SignatureRules
 from intake.config.snipe import SnipeRules
+from intake.config.terms import TermTable
 from intake.errors import ConfigError
 
 SectionT = TypeVar("SectionT", bound=Section)
@@ -90,6 +91,7 @@ class Config(Section):
     fading: FadingRules
     kinds: KindTable
     looking: LookingRules
+    terms: TermTable
     findings: FindingTable
     records: RecordRules
     sampling: SamplingRules

@@ -8,8 +8,9 @@ from typing import get_args
 from intake.kin import Decision, Verb
 from intake.services.export import as_csv
 from intake.services.home import Home
-from intake.services.review import PAST, LedgerRow, ledger_rows, names_of, piece_names
+from intake.services.review import PAST, LedgerRow, ledger_rows, names_of, piece_names, told
 from intake.services.rulings import standing
+from intake.services.whose import Whose
 from intake.store import decisions, scans
 from intake.store.database import Connection
 
@@ -33,20 +34,23 @@ class BookSieve:
     stands: str = ""
 
 
-def book_page(home: Home, sieve: BookSieve, start: int, count: int) -> tuple[list[LedgerRow], int]:
+def book_page(
+    home: Home, sieve: BookSieve, start: int, count: int, whose: Whose | None = None
+) -> tuple[list[LedgerRow], int]:
     """The decisions that pass the sieve, the newest first, from ``start`` on; and how many pass."""
     with home.database.read() as connection:
-        numbers = [d.id for d in reversed(_passing(connection, sieve))]
+        numbers = [d.id for d in reversed(_passing(connection, sieve, whose))]
         made = decisions.decisions_by_number(connection, numbers[start : start + count])
-        return ledger_rows(connection, list(reversed(made))), len(numbers)
+        return ledger_rows(connection, list(reversed(made)), whose), len(numbers)
 
 
-def book_csv(home: Home, sieve: BookSieve) -> bytes:
+def book_csv(home: Home, sieve: BookSieve, whose: Whose | None = None) -> bytes:
     """The decisions that pass the sieve, the oldest first, each with the evidence that lay there, as CSV."""
     with home.database.read() as connection:
-        made = decisions.decisions_by_number(connection, [d.id for d in _passing(connection, sieve)])
+        made = decisions.decisions_by_number(connection, [d.id for d in _passing(connection, sieve, whose)])
         stand = {d.id for d in standing(decisions.heads(connection))}
-        names = names_of(connection, {k.digest for d in made for k in d.parts})
+        names = names_of(connection, {k.digest for d in made for k in d.parts}, whose)
+        made = told(connection, made, whose)
     return as_csv(COLUMNS, [_row(d, d.id in stand, names) for d in made])
 
 
@@ -70,11 +74,11 @@ def _row(d: Decision, stands: bool, names: dict[str, str]) -> tuple[object, ...]
     )  # fmt: skip
 
 
-def _passing(connection: Connection, sieve: BookSieve) -> list[Decision]:
+def _passing(connection: Connection, sieve: BookSieve, whose: Whose | None) -> list[Decision]:
     """Without what was shown: of many decisions that is most of the bytes."""
     made: Iterable[Decision] = decisions.slim(connection, get_args(Verb))
     stand = {d.id for d in standing(decisions.heads(connection))} if sieve.stands else set()
-    files = _files_called(connection, sieve.piece) if sieve.piece else set()
+    files = _files_called(connection, sieve.piece, whose) if sieve.piece else set()
     return [
         d
         for d in made
@@ -87,6 +91,7 @@ def _passing(connection: Connection, sieve: BookSieve) -> list[Decision]:
     ]
 
 
-def _files_called(connection: Connection, text: str) -> set[str]:
+def _files_called(connection: Connection, text: str, whose: Whose | None) -> set[str]:
     wanted = " ".join(text.casefold().split())
-    return {s.digest for s in scans.all_scans(connection) if wanted in f"{s.box} / {s.piece}".casefold()}
+    known = (s for s in scans.all_scans(connection) if whose is None or whose.may_show(s.consignment))
+    return {s.digest for s in known if wanted in f"{s.box} / {s.piece}".casefold()}

@@ -112,7 +112,8 @@ def dossiers_of_scans(connection: Connection, stamps: Stamps, received: Sequence
         by_digest.setdefault(scan.digest, []).append(scan)
     have = ledger.results_of(connection, list(by_digest), stamps.entries)
     ruled = _rulings(connection, decisions.decisions_on_readings(connection, _ON_PARTS), received)
-    return [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest], ruled)]
+    made = [d for scan in received for d in _of_scan(scan, by_digest[scan.digest], have[scan.digest], ruled)]
+    return _as_fronts_say(connection, stamps, made, ruled.sizes)
 
 
 def dossiers_of(
@@ -135,7 +136,42 @@ def dossiers_of(
     for group in by_digest.values():
         first = next((s for s in group if s.consignment == code), group[0])
         made |= {d.key: d for d in _of_scan(first, group, have[first.digest], ruled)}
-    return {key: made[key] for key in wanted if key in made}
+    kept = _as_fronts_say(connection, stamps, [made[key] for key in wanted if key in made], ruled.sizes)
+    return {d.key: d for d in kept}
+
+
+def _as_fronts_say(
+    connection: Connection, stamps: Stamps, made: list[Dossier], by_hand: Mapping[PartKey, Measured]
+) -> list[Dossier]:
+    """Without the formats of backs whose front has none.
+
+    A back looks like any other, so what it is the back of is told by its front: a painting is issued in no format, and
+    that its size comes near one says nothing. A back without a front that was measured keeps what its size suggests.
+    """
+    backs = [d for d in made if d.scan.side == "verso" and d.measured and d.measured.format and not d.ruled.format]
+    if not backs or "measure" not in stamps.stages:
+        return made
+    names = {_piece_of(d.scan) for d in backs}
+    beside = scans.scans_of(connection, sorted(scans.digests_of_pieces(connection, names)))
+    fronts = {s.digest: _piece_of(s) for s in beside if s.side not in ("verso", "detail")}
+    told = ledger.payloads_of(connection, sorted(fronts), "measure", stamps.stages["measure"])
+    sizes = {key: from_text(Measured, payload) for key, payload in told}
+    sizes |= {key: size for key, size in by_hand.items() if key.digest in fronts}
+    offered: dict[tuple[str, str, str], set[bool]] = {}
+    for key, size in sizes.items():
+        if size.format_fit != "size unknown":
+            offered.setdefault(fronts[key.digest], set()).add(bool(size.format))
+    without = {d.key for d in backs if offered.get(_piece_of(d.scan)) == {False}}
+    return [
+        replace(d, measured=replace(d.measured, format="", format_fit="no format known", candidates=()))
+        if d.key in without and d.measured
+        else d
+        for d in made
+    ]
+
+
+def _piece_of(scan: Received) -> tuple[str, str, str]:
+    return scan.consignment, scan.box, scan.piece
 
 
 def _rulings(connection: Connection, made: Sequence[Decision], received: Sequence[Received]) -> _Rulings:

@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -11,7 +13,7 @@ from intake.config.fading import FadingRules
 from intake.config.load import Config
 from intake.imaging.fade import Kept, kept_ink
 from intake.kin import Match
-from intake.model import PartKey
+from intake.model import Box, PartKey
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.home import Home
 from intake.services.shown import FamilyView
@@ -65,13 +67,13 @@ def _of_kind(
 ) -> list[Fading]:
     first, *others = copies
     reference = _small(home, first, stamp)
-    if reference is None:
+    if not reference.at.is_file():
         return []
     told: dict[PartKey, Kept | None] = {first.key: Kept((1.0, 1.0, 1.0), 0.0, 1.0)}
     for d in others:
         way, small = registration(d.key, first.key, matches), _small(home, d, stamp)
-        if way is not None and small is not None:
-            told[d.key] = _compared(small, d, reference, first, way[0], rules)
+        if way is not None and small.at.is_file():
+            told[d.key] = _compared(small, reference, way[0], rules)
     sure = {k: t for k, t in told.items() if t and t.alike >= rules.least_alike and t.spread <= rules.most_spread}
     best = max(sure, key=lambda k: (_cyan(sure[k]), k))
     made = []
@@ -104,18 +106,27 @@ def _loss(kept: Kept, best: Kept) -> float:
     return 1 - beside[0] / max(max(beside), 1e-3)
 
 
-def _small(home: Home, d: Dossier, stamp: str) -> Picture | None:
-    picture = cv2.imread(str(home.picture(d.key, "thumb", stamp)), cv2.IMREAD_COLOR_RGB)
-    return None if picture is None else np.asarray(picture, np.uint8)
+@dataclass(frozen=True, slots=True)
+class _Small:
+    """A small picture: its file, whose name changes with its content, and the stored pixels that it shows."""
+
+    at: Path
+    box: Box
 
 
-def _compared(
-    small: Picture, d: Dossier, reference: Picture, first: Dossier, onto: Matrix, rules: FadingRules
-) -> Kept | None:
-    """``small`` laid onto the reference's small picture; ``onto`` leads from its stored pixels to the reference's."""
-    assert d.rendered is not None and first.rendered is not None
+def _small(home: Home, d: Dossier, stamp: str) -> _Small:
+    assert d.rendered is not None
+    return _Small(home.picture(d.key, "thumb", stamp), d.rendered.box)
+
+
+@lru_cache(2048)  # asked anew whenever the family is opened
+def _compared(copy: _Small, first: _Small, onto: Matrix, rules: FadingRules) -> Kept | None:
+    """``copy`` laid onto ``first``; ``onto`` leads from the stored pixels of the one to those of the other."""
+    small, reference = _read(copy.at), _read(first.at)
+    if small is None or reference is None:
+        return None
     try:
-        warp = times(inverse(_to_stored(reference, first)), times(onto, _to_stored(small, d)))
+        warp = times(inverse(_to_stored(reference, first.box)), times(onto, _to_stored(small, copy.box)))
     except ZeroDivisionError:
         return None
     matrix = np.array(warp, np.float64).reshape(3, 3)
@@ -128,7 +139,10 @@ def _compared(
     return kept_ink(laid, reference, np.asarray(seen), rules.least_places)
 
 
-def _to_stored(small: Picture, d: Dossier) -> Matrix:
-    assert d.rendered is not None
-    box = d.rendered.box
+def _read(path: Path) -> Picture | None:
+    picture = cv2.imread(str(path), cv2.IMREAD_COLOR_RGB)
+    return None if picture is None else np.asarray(picture, np.uint8)
+
+
+def _to_stored(small: Picture, box: Box) -> Matrix:
     return (box.width / small.shape[1], 0, box.left, 0, box.height / small.shape[0], box.top, 0, 0, 1)

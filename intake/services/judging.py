@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from intake.config.load import Config
-from intake.model import Mark
+from intake.model import Mark, PartKey
 from intake.services.dates import PieceDates, piece_dates
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.home import Home
@@ -52,6 +52,21 @@ def judged(home: Home, config: Config, members: Sequence[MemberView]) -> Judged:
         tuple((m, found) for m, found in signs if found),
         tuple(objects),
     )
+
+
+def by_making(members: Sequence[MemberView], told: Judged) -> list[MemberView]:
+    """The members, each after all that were surely made before it; else in the order that they had."""
+    before: dict[PartKey, set[PartKey]] = {}
+    for earlier, later, b in told.orders:
+        if b.sure:
+            before.setdefault(later.key, set()).add(earlier.key)
+    left, made = list(members), []
+    while left:
+        waiting = {m.key for m in left}
+        first = next((m for m in left if not before.get(m.key, set()) & waiting), left[0])
+        left.remove(first)
+        made.append(first)
+    return made
 
 
 def _made(member: MemberView, d: Dossier, one: PieceDates | None) -> Made:

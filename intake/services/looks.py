@@ -23,13 +23,17 @@ class Withheld(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What a client asks to look at. ``film``: a negative as it is. ``on``: laid over that part, upright as told."""
+    """What a client asks to look at. ``film``: a negative as it is. ``on``: laid over that part, upright as told.
+
+    ``like``: with its tones brought to those of the part that it is laid over.
+    """
 
     key: PartKey
     turn: int = 0
     mirrored: bool = False
     film: bool = False
     on: PartKey | None = None
+    like: bool = False
 
 
 class Looks:
@@ -72,7 +76,11 @@ class Looks:
         positive = self._home.picture(d.key, "positive", stamps.stages["classify"])
         shown = None if wanted.film or not _is_negative(d) or not positive.is_file() else positive
         frame = Upright(under.rendered.box, wanted.turn, wanted.mirrored)
-        return Look(Source(d.key, replace(d.found, box=d.rendered.box), files), frame, working, shown, laid)
+        like = None
+        if wanted.on is not None and wanted.like:
+            beneath = Wanted(wanted.on, wanted.turn, wanted.mirrored)
+            like = self._find(beneath, match, whole, stages, _related)
+        return Look(Source(d.key, replace(d.found, box=d.rendered.box), files), frame, working, shown, laid, like)
 
 
 def may_see(connection: Connection, whose: Whose, digests: Iterable[str]) -> None:

@@ -87,7 +87,7 @@ def piece_view(home: Home, config: Config, key: PartKey, whose: Whose) -> PieceV
         related = relations.relations_of(connection, code, (box, piece))
         dated = piece_dates(have.values(), relations.overlays(connection), config)
         said = decisions.later_on(connection, 0, frozenset(have))
-        ruled = ledger_rows(connection, list(reversed(said)))
+        ruled = ledger_rows(connection, list(reversed(said)), whose)
         place, moved = moves.place_of(connection, *name), moves.moves_of(connection, *name)
     return PieceView(
         name,

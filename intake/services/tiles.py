@@ -9,7 +9,8 @@ import math
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 import cv2
@@ -17,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intake.config.load import Config
+from intake.imaging.alike import tones_alike
 from intake.imaging.libvips import pyvips
 from intake.imaging.pyramid import Pyramid
 from intake.model import Box
@@ -28,6 +30,7 @@ from intake.services.upright import Matrix, Upright, inverse, times
 Picture = NDArray[np.uint8]
 _GREY = 128
 _SMALLEST = 256
+_COMPARED_PX = 400  # tones of two pictures are compared at this size: exposure is no matter of detail
 _MOST_READ = 16  # pixels read for one that is wanted, at most: beyond, a perspective is too steep to be a picture
 _EXACT = 1e-6
 _SHIFTED: Matrix = (
@@ -49,7 +52,8 @@ class Look:
 
     ``frame`` is the upright picture that it is seen in: its own, or that of the part it is laid over; then ``laid``
     leads from stored pixels of the frame's part to stored pixels of this one, as matches do: pixel centres are whole
-    numbers. ``positive`` is the derivative to be shown in place of the film, if any.
+    numbers. ``positive`` is the derivative to be shown in place of the film, if any. ``like`` is what lies under it,
+    where its tones are to be brought to those.
     """
 
     source: Source
@@ -57,6 +61,7 @@ class Look:
     working: Path
     positive: Path | None = None
     laid: Matrix | None = None
+    like: "Look | None" = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +93,7 @@ class Tiles:
     def __init__(self, home: Home, config: Config) -> None:
         self.pyramids = Pyramids(home, config)
         self._config = config
+        self._alike = lru_cache(config.looking.held_pictures)(self._tones_of)
         self._held: OrderedDict[tuple[Path, Path | None], _Held] = OrderedDict()
         self._guard = threading.Lock()
 
@@ -122,7 +128,17 @@ class Tiles:
             if held.colourless:
                 grey = np.round(made.mean(axis=2, dtype=np.float32)).astype(np.uint8)
                 made = np.repeat(grey[..., None], 3, axis=2)
-        return made, pyramid is not None or not wants_more
+        tones = self._alike(replace(look, like=None), look.like) if look.like else None
+        return made if tones is None else cv2.LUT(made, tones), pyramid is not None or not wants_more
+
+    def _tones_of(self, over: Look, under: Look) -> Picture | None:
+        """What brings the tones of ``over`` to those of ``under``, read off both at a small size."""
+        width, height = over.frame.size
+        factor = min(1.0, _COMPARED_PX / max(width, height))
+        size = max(1, round(width * factor)), max(1, round(height * factor))
+        box = Box(0, 0, width, height)
+        there = [_inside(self._warp(look, box, size), size, look.source.found.box) for look in (over, under)]
+        return tones_alike(self.region(over, box, size)[0], self.region(under, box, size)[0], there[0] & there[1])
 
     def _warp(self, look: Look, box: Box, size: tuple[int, int]) -> NDArray[np.float64]:
         """Pixels wanted -> stored pixels of the part, from its left upper corner. Both count from edges."""
@@ -164,6 +180,13 @@ class Tiles:
             while len(self._held) > self._config.looking.held_pictures:
                 self._held.popitem(last=False)
         return made
+
+
+def _inside(warp: NDArray[np.float64], size: tuple[int, int], box: Box) -> NDArray[np.bool_]:
+    """(height, width): which of the pixels wanted lie on the part."""
+    x, y = np.meshgrid(np.arange(size[0]) + 0.5, np.arange(size[1]) + 0.5)
+    u, v, w = np.einsum("ij,jhw->ihw", warp, np.stack((x, y, np.ones_like(x))))
+    return np.asarray((w > _EXACT) & (u > 0) & (v > 0) & (u < box.width * w) & (v < box.height * w))
 
 
 def _pyramid_levels(pyramid: Pyramid) -> list[_Level]:

@@ -6,6 +6,7 @@ Matrices are 3 x 3 homographies on (x, y, 1). Standard library only: nine number
 from collections import deque
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from intake.kin import Match
 from intake.model import Box, PartKey
@@ -43,14 +44,19 @@ class Upright:
 
     def shares(self) -> Matrix:
         """Stored pixels -> shares (0 to 1) of the upright picture's width and height."""
-        width, height = self.size
-        return times((1 / width, 0, 0, 0, 1 / height, 0, 0, 0, 1), self.from_stored())
+        return _shares(self)
 
     def place(self, box: Box) -> tuple[float, float, float, float]:
         """Left, top, width and height of a stored box as shares of the upright picture."""
         corners = [(box.left, box.top), (box.left + box.width, box.top + box.height)]
         (x0, y0), (x1, y1) = (at(self.shares(), x, y) for x, y in corners)
         return min(x0, x1), min(y0, y1), abs(x1 - x0), abs(y1 - y0)
+
+
+@lru_cache(4096)  # asked for once a point
+def _shares(upright: Upright) -> Matrix:
+    width, height = upright.size
+    return times((1 / width, 0, 0, 0, 1 / height, 0, 0, 0, 1), upright.from_stored())
 
 
 def times(p: Matrix, q: Matrix) -> Matrix:

@@ -85,11 +85,6 @@ def put_facts(connection: Connection, facts: Iterable[PieceFact], digests: Seque
         connection.execute(insert(piece_fact), rows)
 
 
-def all_facts(connection: Connection) -> dict[PartKey, PieceFact]:
-    """Every part that the families of now were made from."""
-    return {f.key: f for f in map(_fact, connection.execute(select(piece_fact)).all())}
-
-
 def is_filled(connection: Connection) -> bool:
     """Were the families of now made with their facts? True where there are none."""
     is_there = connection.execute(select(looked_at.c.id)).first() is not None

@@ -1,6 +1,8 @@
 """The desk as one ASGI application: local, server-rendered, no build step, nothing from the network."""
 
+import hashlib
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -46,10 +48,11 @@ from intake.web import (
     words,
 )
 from intake.web.desk import Desk
-from intake.web.guard import Guard
+from intake.web.guard import KEPT, Guard
 from intake.web.seat import Seats
 
 _HERE = Path(__file__).parent
+_STATIC = _HERE / "static"
 
 
 def make_app(
@@ -109,7 +112,8 @@ def make_app(
             Route("/sit", seat.sit, methods=["POST"]),
             Route("/rise", seat.rise, methods=["POST"]),
             *(api.routes() if with_api else ()),
-            Mount("/static", StaticFiles(directory=_HERE / "static")),
+            Mount(_static_address(), StaticFiles(directory=_STATIC)),
+            Mount("/static", StaticFiles(directory=_STATIC)),  # for reports of runs, which outlive a version
         ],
         middleware=[
             Middleware(Guard, hosts=(host, *names), port=port, uploads={"/find": config.looking.find_mb * 2**20}),
@@ -122,6 +126,16 @@ def make_app(
         home, config, _templates(config), Crops(home, config), Looks(home), Tiles(home, config), Searches(home, config)
     )
     return app
+
+
+@cache
+def _static_address() -> str:
+    """Where our own files are: another address once any of them is another, so that a browser may keep them unasked."""
+    made = hashlib.sha256()
+    for path in sorted(p for p in _STATIC.rglob("*") if p.is_file()):
+        made.update(path.relative_to(_STATIC).as_posix().encode())
+        made.update(path.read_bytes())
+    return f"{KEPT}{made.hexdigest()[:12]}"
 
 
 def _templates(config: Config) -> Environment:
@@ -154,6 +168,7 @@ def _templates(config: Config) -> Environment:
         "issued": lambda folds, name: issued(folds, rows.get(name)),
     }
     made.globals |= {
+        "static": _static_address(),
         "picture": images.picture_address,
         "crop": images.crop_address,
         "tiles": iiif.base_address,

@@ -124,3 +124,9 @@ def sieved(text: str, known: tuple[str, ...]) -> str:
     """What a form says that an address asked for, in the parameters that are known; ends so that more may follow."""
     kept = {n: v[:_LONGEST] for n, v in parse_qsl(text[:4000]) if n in known}
     return f"{urlencode(kept)}&" if kept else ""
+
+
+def light(request: Request) -> str:
+    """In what light the desk is shown, as the person chose: ``light``, ``dim``; empty for as the machine is."""
+    chosen = request.cookies.get("kinfold_light", "")
+    return chosen if chosen in ("light", "dim") else ""

@@ -9,6 +9,7 @@ from intake.services.book import BookSieve, book_choices, book_csv, book_page
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pages import page
+from intake.web.whose import laid
 
 _DECISIONS_A_PAGE = 100
 _DAY = re.compile(r"[0-9]{4}-[01][0-9]-[0-3][0-9]")
@@ -20,7 +21,7 @@ def shown(request: Request) -> Response:
     sieve = _sieve(request)
     number = asked.number(request.query_params, "page", 1, 100_000, 1)
     start = (number - 1) * _DECISIONS_A_PAGE
-    rows, found = book_page(desk.home, sieve, start, _DECISIONS_A_PAGE)
+    rows, found = book_page(desk.home, sieve, start, _DECISIONS_A_PAGE, laid(request))
     people, verbs = book_choices(desk.home)
     return page(
         request,
@@ -40,7 +41,7 @@ def csv(request: Request) -> Response:
     """GET /ledger.csv : the same, the oldest first, with the evidence."""
     desk: Desk = request.app.state.desk
     named = {"Content-Disposition": 'attachment; filename="kinfold-ledger.csv"'}
-    return Response(book_csv(desk.home, _sieve(request)), media_type="text/csv", headers=named)
+    return Response(book_csv(desk.home, _sieve(request), laid(request)), media_type="text/csv", headers=named)
 
 
 def _sieve(request: Request) -> BookSieve:

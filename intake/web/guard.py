@@ -9,6 +9,7 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MOST_BODY_BYTES = 64 * 1024
+KEPT = "/static/of-"
 _SAFE_SITES = {"same-origin", "none", ""}
 HEADERS = {
     "Content-Security-Policy": (
@@ -70,12 +71,17 @@ class Guard:
                 added = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     added[name] = value
-                # Our own files may be kept, and are asked after each time; nothing else is kept unless it says so.
-                is_ours = scope["path"].startswith("/static/")
-                added.setdefault("Cache-Control", "no-cache" if is_ours else "no-store")
+                added.setdefault("Cache-Control", _kept(scope["path"], message["status"]))
             await send(message)
 
         await self._app(scope, receive, send_guarded)
+
+
+def _kept(path: str, status: int) -> str:
+    """Our own files under the address of their content are kept, others asked after; nothing else is kept."""
+    if path.startswith(KEPT) and status in (200, 304):
+        return "public, max-age=31536000, immutable"
+    return "no-cache" if path.startswith("/static/") else "no-store"
 
 
 def _is_ours(origin: str | None, host: str) -> bool:

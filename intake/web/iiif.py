@@ -25,7 +25,7 @@ from intake.web.words import part_name
 
 _KEPT = {"Cache-Control": "private, max-age=3600"}
 _PART = r"[0-9a-f]{64}-[1-9][0-9]{0,3}"
-_NAME = re.compile(rf"({_PART})(?:~(0|90|180|270)(m?))?(~f)?(?:~on~({_PART}))?")
+_NAME = re.compile(rf"({_PART})(?:~(0|90|180|270)(m?))?(~f)?(?:~on~({_PART})(~like)?)?")
 _NUMBER = r"([0-9]{1,7})"
 _SHARE = r"([0-9]{1,3}(?:\.[0-9]{1,10})?)"
 _PIXELS = re.compile(",".join([_NUMBER] * 4))
@@ -185,14 +185,14 @@ def _wanted(request: Request) -> Wanted:
     if found is None:
         asked.missing("No such picture.")
     on = asked.part(found[5]) if found[5] else None
-    return Wanted(asked.part(found[1]), int(found[2] or 0), found[3] == "m", bool(found[4]), on)
+    return Wanted(asked.part(found[1]), int(found[2] or 0), found[3] == "m", bool(found[4]), on, bool(found[6]))
 
 
 def _identifier(request: Request) -> str:
     """The whole address of a picture, with its name in the one right spelling."""
     wanted = _wanted(request)
     turned = f"~{wanted.turn}{'m' if wanted.mirrored else ''}" if wanted.turn or wanted.mirrored else ""
-    on = f"~on~{part_name(wanted.on)}" if wanted.on else ""
+    on = f"~on~{part_name(wanted.on)}{'~like' if wanted.like else ''}" if wanted.on else ""
     name = f"{part_name(wanted.key)}{turned}{'~f' if wanted.film else ''}{on}"
     return f"{str(request.base_url).rstrip('/')}/iiif/{name}"
 

@@ -13,12 +13,13 @@ from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
 from intake.services.differing import family_reports
 from intake.services.fading import family_fading
-from intake.services.judging import judged
+from intake.services.judging import by_making, judged
 from intake.services.shown import FamilyView, MemberView
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pair import pair_of
 from intake.web.report import newest_report
+from intake.web.terms import Explained
 from intake.web.whose import laid, withheld_words
 from intake.web.words import plain
 
@@ -38,6 +39,8 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
         here=request.url.path,
         done=done,
         open_readings=open_now,
+        explained=Explained(desk.config.terms.words),
+        light=asked.light(request),
         **values,
     )
     return HTMLResponse(text, status)
@@ -65,6 +68,7 @@ def family(request: Request) -> Response:
     family_names = views.family_names(desk.home, None if all_named else near, laid(request))
     others = sorted((n, c) for c, n in family_names.items() if c != code)
     dates = [v for v in family_dates(desk.home, desk.config, view) if v.dated.edtf or v.dated.contradictions or v.strip]
+    marks, told = _by_kind(view), judged(desk.home, desk.config, view.members)
     beside = [e.outside for e in view.elsewhere] + [m for v in dates for m in v.scans.values()]
     return page(
         request,
@@ -72,16 +76,19 @@ def family(request: Request) -> Response:
         family=view,
         cautions=cautions_on(desk, [*view.members, *beside]),
         pair=pair,
-        marks=_by_kind(view),
+        marks=marks,
+        differing=sum(len({r.mark.value for _, r in rows if not r.rejected}) > 1 for _, rows in marks),
         reports=family_reports(desk.home, view.members),
-        judged=judged(desk.home, desk.config, view.members),
+        judged=told,
+        roster=by_making(view.members, told),
+        ordered=any(b.sure for _, _, b in told.orders),
         dates=dates,
         fading=family_fading(desk.home, desk.config, view),
         place=place,
         waiting=len(waiting),
         before=waiting[place - 1] if place else None,
         after=waiting[place + 1] if place is not None and place + 1 < len(waiting) else None,
-        rulings=review.rulings_on(desk.home, [m.key for m in view.members]),
+        rulings=review.rulings_on(desk.home, [m.key for m in view.members], laid(request)),
         taken=taking.taken_by(desk.home).get(code, []),
         asks=asking.open_on(desk.home, [m.key for m in view.members]),
         people=review.people(desk.home),
@@ -147,10 +154,14 @@ def _done(request: Request) -> _Done | None:
         return None
     desk: Desk = request.app.state.desk
     number = asked.number(request.query_params, "done", 1, 999_999_999)
-    found = review.ledger_row(desk.home, number)
+    found = review.ledger_row(desk.home, number, laid(request))
     if found is None:
         return None
     row, together = found
     is_there = "kind" in request.query_params  # on the page of the equal ones themselves
-    offer = None if is_there or not row.stands else open_readings.offer(desk.home, desk.config, row.decision)
+    offer = (
+        None
+        if is_there or row.withheld or not row.stands
+        else open_readings.offer(desk.home, desk.config, row.decision)
+    )
     return _Done(row, together, offer)

@@ -19,6 +19,7 @@ from intake.services.piecework import rule_on_pieces
 from intake.services.readings import VERBS
 from intake.services.review import RulingRefused
 from intake.services.shown import FamilyView
+from intake.services.whose import Whose
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pages import cautions_on, page
@@ -102,7 +103,7 @@ def _rule(request: Request, form: FormData, who: str) -> str | Response:
         )
         return _address(views.family_holding(desk.home, rest or out), number)
     if verb in ("join", "same_campaign"):
-        other, also = _other(desk, view, text_of(form, "other"))
+        other, also = _other(desk, view, text_of(form, "other"), laid(request))
         given = shown | also | ({"first": len(keys)} if verb == "same_campaign" else {})
         number = review.decide(desk.home, desk.config, who, _family_verb(verb), [*keys, *other], given)
         return _address(views.family_holding(desk.home, keys), number)
@@ -144,7 +145,8 @@ def _read(request: Request, form: FormData, who: str) -> str | Response:
     readings = [asked.reading(t) for t in form.getlist("reading") if isinstance(t, str)]
     ruled = rule_on_readings(desk.home, desk.config, who, verb, readings, text_of(form, "text"), text_of(form, "as"))
     back = _back(form)
-    after = f"{back}{'&' if '?' in back else '?'}done={ruled.numbers[0]}"
+    section = "#h-marks" if back.startswith("/families/") else ""
+    after = f"{back}{'&' if '?' in back else '?'}done={ruled.numbers[0]}{section}"
     if not ruled.changed:
         return after
     many = several(len(ruled.numbers), "reading was", "readings were")
@@ -156,7 +158,7 @@ def _measure(request: Request, form: FormData, who: str) -> str:
     desk: Desk = request.app.state.desk
     key, long_mm = asked.part(text_of(form, "part")), in_mm(text_of(form, "long_mm"))
     number = note_measure(desk.home, desk.config, who, key, long_mm, text_of(form, "box") == "1")
-    return _address(views.family_holding(desk.home, [key]), number)
+    return f"{_address(views.family_holding(desk.home, [key]), number)}#h-found"
 
 
 def _undo(request: Request, form: FormData, who: str) -> str:
@@ -219,12 +221,16 @@ def part_names(view: FamilyView) -> list[str]:
     return [part_name(m.key) for m in view.members]
 
 
-def _other(desk: Desk, view: FamilyView, text: str) -> tuple[list[PartKey], dict[str, Any]]:
-    """The parts of the family, or the one piece, that is to be joined: by its code, its name, or the part."""
-    outside = {part_name(e.outside.key): e.outside.key for e in view.elsewhere if not e.family}
+def _other(desk: Desk, view: FamilyView, text: str, whose: Whose) -> tuple[list[PartKey], dict[str, Any]]:
+    """The parts of the family, or the one piece, that is to be joined: by its code, its name, or the part.
+
+    What may not be shown here is not joined from here either.
+    """
+    seen = [e.outside for e in view.elsewhere if not e.family and whose.may_show(e.outside.consignment)]
+    outside = {part_name(m.key): m.key for m in seen}
     if text in outside:
         return [outside[text]], {"other": text}
-    names = views.family_names(desk.home)
+    names = views.family_names(desk.home, None, whose)
     found = [text] if text in names else [c for c, n in names.items() if n.casefold() == text.strip().casefold()]
     found = [c for c in found if c != view.code]
     other = views.family_view(desk.home, desk.config, found[0]) if len(found) == 1 else None

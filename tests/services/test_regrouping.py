@@ -35,7 +35,9 @@ def filled(tmp_path: Path, config: Config) -> Iterator[Filled]:
 def snapshot(made: Filled) -> tuple[Any, ...]:
     with made.home.database.read() as connection:
         entries = {e.family: (round(e.weight, 6), e.reasons) for e in families.queue(connection)}
-        return families.all_families(connection), entries, facts.all_facts(connection)
+        known = families.all_families(connection)
+        members = facts.facts_of(connection, [m.key for f in known for m in f.members])
+        return known, entries, members, facts.facts_of_singles(connection)
 
 
 def ruled(made: Filled, config: Config, chance: random.Random) -> None:

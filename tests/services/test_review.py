@@ -15,7 +15,7 @@ from intake.services.progress import progress
 from intake.services.review import FamilyChanged, RulingRefused
 from intake.services.shown import withhold
 from intake.store import decisions, moves, runs
-from tests.made import CONFIG, STAMPS
+from tests.made import CONFIG, STAMPS, in_ledger
 from tests.web.hand import Made, build, copied
 
 
@@ -107,7 +107,7 @@ def test_taking_a_taking_back_back_brings_the_ruling_again(made: Made, config: C
     again = review.undo(made.home, config, "Ida Marl", number)
     review.undo(made.home, config, "Ida Marl", again)
     assert families(made, config)[first(made)] == "confirmed"
-    rows = {r.decision.id: r for r in review.decisions_view(made.home)}
+    rows = {r.decision.id: r for r in in_ledger(made.home)}
     assert [rows[n].stands for n in (1, 2, 3)] == [True, False, False]
     assert [rows[n].undone_by for n in (1, 2, 3)] == [2, 3, None]
 
@@ -141,10 +141,10 @@ def test_a_single_piece_can_be_joined(made: Made, config: Config) -> None:
 def test_a_ruling_on_what_changed_meanwhile_writes_nothing(made: Made, config: Config) -> None:
     old = {"families": [code_of(made, made.art)]}
     rule(made, config, "part_off", [made.sheet, *sorted(first(made) - {made.sheet})], who="Ore Vann")
-    before = len(review.decisions_view(made.home))
+    before = len(in_ledger(made.home))
     with pytest.raises(FamilyChanged, match="Ore Vann took a piece out"):
         review.decide(made.home, config, "Ida Marl", "confirm", sorted(first(made)), old)
-    assert len(review.decisions_view(made.home)) == before
+    assert len(in_ledger(made.home)) == before
 
 
 def test_only_ones_own_ruling_is_taken_back_and_once(made: Made, config: Config) -> None:
@@ -162,7 +162,7 @@ def test_only_ones_own_ruling_is_taken_back_and_once(made: Made, config: Config)
 def test_nobody_rules_without_a_plain_name(made: Made, config: Config, who: str) -> None:
     with pytest.raises(RulingRefused):
         rule(made, config, "confirm", first(made), who=who)
-    assert review.decisions_view(made.home) == []
+    assert in_ledger(made.home) == []
 
 
 def test_rows_keep_what_was_shown_and_name_parts_alone(made: Made, config: Config) -> None:

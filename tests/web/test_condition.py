@@ -2,7 +2,8 @@
 
 import pytest
 
-from intake.services import review, views
+from intake.services import views
+from tests.made import in_ledger
 from tests.web.hand import TORN, Client, Made
 
 
@@ -28,7 +29,7 @@ def test_places_are_confirmed_put_by_a_click_and_graded(client: Client, made: Ma
     page = client.get(f"/families/{code}").text
     assert 'class="confirmed"' in page and 'class="put"' in page and "words scale" in page
     assert "<b>ink</b>" not in page and "one side, raking light" in page
-    put = next(r.decision for r in review.decisions_view(made.home) if r.decision.verb == "add_place")
+    put = next(r.decision for r in in_ledger(made.home) if r.decision.verb == "add_place")
     left, top, wide, high = put.shown["box"]
     view = views.family_view(made.home, client.config, code)
     assert view is not None
@@ -52,4 +53,4 @@ def test_nobody_rules_on_condition_unnamed(client: Client, made: Made) -> None:
         "verb": "grade",
         "grade": "words:Fine",
     }
-    assert client.post("/condition", sent).status_code == 409 and not review.decisions_view(made.home)
+    assert client.post("/condition", sent).status_code == 409 and not in_ledger(made.home)

@@ -13,6 +13,7 @@ import pytest
 from intake.config.load import Config
 from intake.services import review, views
 from intake.store import families
+from tests.made import in_ledger
 from tests.web.browsing import CHROMIUM, Desk, opened, served, shot
 from tests.web.hand import Made
 from tests.web.test_rulings import form
@@ -110,7 +111,7 @@ def test_a_morning_of_deciding_by_keys_alone(page: Any, desk: Desk) -> None:
     ruled(page, "set a family aside")
     page.goto(f"{desk.address}/families?show=aside")
     assert page.get_by_text("wait for box B09").is_visible() and page.locator(".entry").count() == 1
-    verbs = [r.decision.verb for r in reversed(review.decisions_view(made.home))]
+    verbs = [r.decision.verb for r in reversed(in_ledger(made.home))]
     assert verbs == ["part_off", "undo", "divide", "join", "name_design", "reproduction", "set_aside"]
     page.goto(f"{desk.address}/ledger")
     assert page.locator(".book tbody tr, .book > tr").count() >= len(verbs)
@@ -133,7 +134,7 @@ def test_two_people_on_one_family(page: Any, desk: Desk) -> None:
     page.get_by_role("heading", name="Changed meanwhile").wait_for()
     said = page.locator("main").inner_text()
     assert "Ore Vann took a piece out (a moment ago)" in said and "Nothing of yours was written" in said
-    assert "1 picture is no longer here" in said and len(review.decisions_view(made.home)) == 1
+    assert "1 picture is no longer here" in said and len(in_ledger(made.home)) == 1
     shot(page, "changed-meanwhile")
     page.wait_for_load_state()
     page.keyboard.press("r")

@@ -3,6 +3,9 @@
 from intake.config.load import Config
 from intake.kin import Difference, Differences
 from intake.model import Box
+from intake.services import views
+from intake.services.judging import Judged, by_making
+from intake.stages.order import Before
 from intake.store import differences, families
 from tests.web.hand import HOSTILE, Client, Made
 
@@ -31,3 +34,17 @@ def test_an_order_is_shown_with_its_reasons_and_nothing_is_supported(own: Made, 
     text = Client(own.home, config).get(f"/families/{code}").text
     assert "Which came first" in text and "still shows on" in text
     assert "cannot say" in text and "supported" not in text
+
+
+def test_pieces_stand_in_the_order_of_making_where_signs_tell_it(own: Made, config: Config) -> None:
+    view = views.family_view(own.home, config, views.family_holding(own.home, [own.art]))
+    assert view is not None
+    before = [m.key for m in view.members]
+    last, first = before[-1], before[0]
+    by_key = {m.key: m for m in view.members}
+    sure, unsure = (Before(last, first, is_sure, ()) for is_sure in (True, False))
+    told, untold = (Judged(((by_key[last], by_key[first], b),), (), ()) for b in (sure, unsure))
+    assert [m.key for m in by_making(view.members, told)] == [*before[1:], first]
+    assert [m.key for m in by_making(view.members, untold)] == before
+    text = Client(own.home, config).get(f"/families/{view.code}").text
+    assert "By kind; nothing tells for sure which of them was made first." in text

@@ -7,9 +7,9 @@ import pytest
 
 from intake.config.load import Config
 from intake.model import Listed
-from intake.services import review, views
+from intake.services import views
 from intake.store import scans
-from tests.made import AT, Written, classified, dossier, received
+from tests.made import AT, Written, classified, dossier, in_ledger, received
 from tests.web.hand import HOSTILE, Client, Made
 from tests.web.test_pages import Tags, pages_of
 
@@ -168,7 +168,7 @@ def test_forged_and_stale_forms_write_nothing(own: Made, ida: Client, field: str
     which = option(ida, "propose_clearing", "0009")
     given = form(ida, "propose_clearing", which=which, basis="laboratory", words=REPORT) | {field: value}
     answer = ida.post("/hazards", given)
-    assert answer.status_code == status and review.decisions_view(own.home) == []
+    assert answer.status_code == status and in_ledger(own.home) == []
     assert "<script>" not in answer.text
 
 
@@ -177,7 +177,7 @@ def test_other_pages_may_not_send_it(own: Made, ida: Client) -> None:
     for headers in ({"origin": "http://elsewhere.example"}, {"sec-fetch-site": "cross-site"}):
         assert ida.post("/hazards", given, **headers).status_code == 403
     assert Client(own.home, ida.config).post("/hazards", given).status_code == 409, "nor who is not named"
-    assert review.decisions_view(own.home) == []
+    assert in_ledger(own.home) == []
 
 
 def test_hostile_words_and_names_stay_text(own: Made, config: Config) -> None:

@@ -17,6 +17,7 @@ import uvicorn
 from iiif_validator.tests import test as outside
 
 from intake.config.load import Config
+from intake.imaging.encode import jpeg_bytes
 from intake.model import Box, PartFound, PartKey, Rendered
 from intake.services.home import Home, write_whole
 from intake.store import moves, scans
@@ -245,3 +246,17 @@ def test_the_api_is_kept_by_the_validators_word(served: tuple[str, str]) -> None
             failed += [] if one.success else [(check.name, one)]
     assert failed == []
     assert passed > 40 and len(run) > 12
+
+
+def test_for_the_difference_tones_are_those_of_what_lies_below(own: Made, config: Config) -> None:
+    """The negative's positive, printed darker and yellower than the artwork: brought to its tones, little is left."""
+    at = own.home.picture(own.negative, "positive", STAMPS.stages["classify"])
+    shown = cv2.imread(str(at)) / 255
+    darker = np.stack((0.6 * shown[..., 0], 0.8 * shown[..., 1] ** 1.3, 0.9 * shown[..., 2] ** 1.4), axis=2)
+    write_whole(at, jpeg_bytes(np.round(255 * darker[..., ::-1]).astype(np.uint8), None))
+    client = Client(own.home, config)
+    below = read(client, f"{name(own.art)}/{ALL}").astype(int)
+    over = [read(client, f"{name(own.negative, on=own.art)}{end}/{ALL}").astype(int) for end in ("", "~like")]
+    plain, alike = (np.abs(picture - below).mean() for picture in over)
+    assert plain > 25 and alike < 5
+    assert client.get(f"{name(own.art)}~like/info.json").status_code == 404, "only what lies over something"

@@ -105,7 +105,12 @@ def test_ways_of_laying_over(page: Any, desk: Desk) -> None:
     assert page.locator("#cut").is_hidden() and page.locator("#amount").is_disabled()
     shot(page, "difference")
     page.keyboard.press("s")
-    page.evaluate("async () => (await import('/static/table.js')).jump([0.2, 0.25, 0.1, 0.1])")
+    page.evaluate(
+        """async () => {
+            const table = await import(document.querySelector('script[src$="/table.js"]').src);
+            table.jump([0.2, 0.25, 0.1, 0.1]);
+        }"""
+    )
     page.wait_for_function(
         "() => document.querySelector('[data-pane=b] .view').dataset.seen.startsWith('0.250 0.300 ')"
     )

@@ -124,7 +124,7 @@ def test_a_run_at_work_is_seen_and_measured(home: Home, config: Config) -> None:
     written.run()
     (home.folder / "run.lock").write_text(str(os.getpid()))
     text = Client(home, config).get("/").text
-    assert "A run is at work: 1 scans left; measuring" in text and "/static/live.js" in text
+    assert "A run is at work: 1 scans left; measuring" in text and "/live.js" in text
 
 
 def test_any_two_are_laid_on_the_table(client: Client, made: Made) -> None:
@@ -203,10 +203,10 @@ def test_words() -> None:
 
 def _colours(theme: str) -> dict[str, str]:
     css = (Path(views.__file__).parents[1] / "web/static/desk.css").read_text()
-    light, dark = css.split("@media (prefers-color-scheme: dark)", 1)
-    return dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", light)) | (
-        dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", dark)) if theme == "dark" else {}
-    )
+    plain = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6})", css.split(":root {", 1)[1].split("}", 1)[0]))
+    both = re.findall(r"--([a-z-]+): light-dark\((#[0-9a-f]{6}), (#[0-9a-f]{6})\)", css)
+    assert len(both) > 15
+    return plain | {name: dark if theme == "dark" else light for name, light, dark in both}
 
 
 def _luminance(colour: str) -> float:
@@ -247,7 +247,7 @@ def test_dates_stand_with_the_marks_that_they_rest_on(own: Made, config: Config)
         scans.add_scans(connection, [(back, 1)], AT)
     Written(own.home).looked(back, [Rendered(FRAME, 500, 750, 2.0), classified("reverse"), Parsed((code, late))])
     text = Client(own.home, config).get(family_address(own)).text
-    (section,) = re.findall(r'<section aria-labelledby="h-dates">.*?</section>', text, re.DOTALL)
+    (section,) = re.findall(r'<section aria-labelledby="t-dates">.*?</section>', text, re.DOTALL)
     said = html.unescape(section)
     assert "<b>1995/..</b>" in said and "Marks suggest not before 1995 (by web www.<b>)" in said
     assert "marks that agree never show that a piece is an original" in said

@@ -7,9 +7,11 @@ import pytest
 from intake.config.load import Config
 from intake.model import PartKey, Rendered
 from intake.services import views
+from intake.services.relate import regroup
 from intake.store import moves, relations, scans
-from tests.made import AT, FRAME, Written, classified, received
+from tests.made import AT, FRAME, STAMPS, Written, classified, in_ledger, received
 from tests.web.hand import TORN, Client, Made
+from tests.web.test_rulings import form
 
 
 def address(key: PartKey) -> str:
@@ -153,3 +155,42 @@ def test_a_person_says_what_a_piece_is_made_of_and_takes_it_back(own: Made, conf
     assert client.post("/materials", form | {"of_piece": f"{'f' * 64}-1"}).status_code == 404
     client.post("/undo", {"decision": "1"})
     assert "Nobody has said." in client.get(address(own.art)).text
+
+
+def test_the_ledger_names_nothing_of_pieces_that_may_not_be_shown_here(two_owners: Client, own: Made) -> None:
+    code = views.family_holding(own.home, [own.art])
+    for label in ("C", "D"):  # ruled on while both permitted it; one takes it back later
+        with own.home.database.write() as connection:
+            moves.permit(connection, label, True)
+    sent = form(two_owners, code, verb="part_off", out=f"{own.sheet.digest}-1")
+    assert two_owners.post("/rulings", sent).status_code == 303
+    with own.home.database.write() as connection:
+        moves.permit(connection, "D", False)
+    lay(two_owners, "C")
+    code = views.family_holding(own.home, [own.art])
+    pages = ("/ledger", "/ledger.csv", f"/families/{code}", f"/families/{code}?done=1", address(own.art))
+    for text in (two_owners.get(at).text for at in pages):
+        assert "B04 / 0022" not in text
+    said = two_owners.get("/ledger").text
+    assert "a piece of consignment D" in said and "who works on that consignment may see what lay there" in said
+    assert "B01 / 0003" in said, "one's own pieces are named"
+    assert "1 line as CSV" not in two_owners.get("/ledger?piece=B04+/+0022").text, "nor found by its place"
+    lay(two_owners, "D")
+    said = two_owners.get("/ledger").text
+    assert "B04 / 0022" in said and "B01 / 0003" not in said
+    assert "B04 / 0022" in two_owners.get("/ledger.csv").text
+
+
+def test_families_to_join_are_those_that_may_be_named_here(two_owners: Client, own: Made, config: Config) -> None:
+    with own.home.database.write() as connection:
+        connection.exec_driver_sql(
+            "UPDATE scan SET consignment = 'D' WHERE digest IN (?, ?)", (own.second_a.digest, own.second_b.digest)
+        )
+    regroup(own.home, config, STAMPS)
+    code, hidden = (views.family_holding(own.home, [k]) for k in (own.art, own.second_a))
+    sent = form(two_owners, code, verb="join", other=hidden)
+    text = two_owners.get(f"/families/{code}").text
+    assert hidden not in text and "B03 / 0030" not in text
+    answer = two_owners.post("/rulings", sent)
+    assert answer.status_code == 409 and "No other family is called" in answer.text
+    assert in_ledger(own.home) == []

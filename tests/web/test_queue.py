@@ -11,9 +11,10 @@ import pytest
 
 from intake.config.load import Config
 from intake.kin import Decision
-from intake.services import morning, review, taking, views
+from intake.services import morning, taking, views
 from intake.services.review import ago
 from intake.store import decisions
+from tests.made import in_ledger
 from tests.web.hand import HOSTILE, Client, Made
 from tests.web.test_rulings import code_of, form
 
@@ -126,7 +127,7 @@ def test_singles_are_ruled_on_together_and_taken_back_together(ida: Client, made
     assert "(as ruled)" in ida.get("/singles").text
     ida.post("/singles", {"verb": "nothing_to_add", "picked": pieces(ida)})
     assert pieces(ida) == [] and "done with" in ida.get("/singles").text
-    last = review.decisions_view(made.home)[0].decision.id
+    last = in_ledger(made.home)[0].decision.id
     ida.post("/undo", {"decision": str(last), "all": "1", "then": "singles"})
     assert len(pieces(ida)) == len(picked)
 
@@ -144,7 +145,7 @@ def test_singles_are_ruled_on_together_and_taken_back_together(ida: Client, made
 )
 def test_forged_rulings_on_singles_write_nothing(ida: Client, made: Made, given: dict[str, str], status: int) -> None:
     assert ida.post("/singles", {"picked": pieces(ida)} | given).status_code == status  # type: ignore[arg-type]
-    assert review.decisions_view(made.home) == []
+    assert in_ledger(made.home) == []
 
 
 # ---- ledger ---------------------------------------------------------------------------------------------------------

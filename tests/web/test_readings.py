@@ -6,9 +6,9 @@ from html import unescape
 import pytest
 
 from intake.config.load import Config
-from intake.services import open_readings, review, views
+from intake.services import open_readings, views
 from intake.services.home import Home
-from tests.made import STAMPS, Written, classified, dossier, mark, reading, received
+from tests.made import STAMPS, Written, classified, dossier, in_ledger, mark, reading, received
 from tests.web.hand import Client, Made
 
 WRONG = "VELLA & R00K LTD, OSTMERE"
@@ -33,7 +33,7 @@ def tokens(client: Client, address: str, part: str = "") -> list[str]:
 
 
 def verbs(made: Made) -> list[str]:
-    return [r.decision.verb for r in review.decisions_view(made.home)]
+    return [r.decision.verb for r in in_ledger(made.home)]
 
 
 def family(made: Made) -> str:
@@ -45,7 +45,7 @@ def test_one_reading_on_its_familys_page(seated: Client, made: Made) -> None:
     given = {"family": code, "verb": "correct_reading", "text": RIGHT, "as": "printer"}
     token = next(t for t in tokens(seated, family(made)) if t.startswith(f"{made.sheet.digest}-1.printer."))
     answer = seated.post("/readings", given | {"reading": token})
-    assert (answer.status_code, answer.headers["location"]) == (303, f"{family(made)}?done=1")
+    assert (answer.status_code, answer.headers["location"]) == (303, f"{family(made)}?done=1#h-marks")
     text = seated.get(answer.headers["location"]).text
     assert "corrected a reading" in text and "corrected</span> <small>by <bdi>Ida Marl" in text
     stale = seated.post("/readings", given | {"reading": token})

@@ -8,6 +8,7 @@ import pytest
 
 from intake.model import PartKey
 from intake.services import review, views
+from tests.made import in_ledger
 from tests.web.hand import Client, Made
 
 
@@ -38,7 +39,7 @@ def form(client: Any, code: str, **more: str) -> dict[str, str]:
 
 
 def rows(made: Made) -> list[str]:
-    return [r.decision.verb for r in review.decisions_view(made.home)]
+    return [r.decision.verb for r in in_ledger(made.home)]
 
 
 def test_nobody_rules_unnamed(client: Client, made: Made) -> None:
@@ -65,7 +66,7 @@ def test_take_out_and_what_is_written(seated: Client, made: Made) -> None:
     answer = seated.post("/rulings", form(seated, code, verb="part_off", out=f"{made.sheet.digest}-1"))
     left = code_of(made, made.art)
     assert answer.headers["location"] == f"/families/{left}?done=1" and left != code
-    (row,) = review.decisions_view(made.home)
+    (row,) = in_ledger(made.home)
     assert row.decision.parts[0] == made.sheet and set(row.decision.parts[1:]) == {made.art, made.negative, made.proof}
     shown = row.decision.shown
     assert shown["families"] == [code] and len(shown["members"]) == 4 and len(shown["side_by_side"]) == 2

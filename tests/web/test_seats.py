@@ -16,6 +16,7 @@ from intake.store import desk
 from intake.store import users as kept
 from intake.web.app import make_app
 from pipelines.command import main
+from tests.made import in_ledger
 from tests.web.hand import BASE, HOST, PORT, Client, Made
 from tests.web.test_rulings import code_of, form
 
@@ -45,7 +46,7 @@ def test_nothing_is_shown_before_one_sits(client: Client, path: str) -> None:
 def test_forms_of_nobody_write_nothing(client: Client, made: Made) -> None:
     for path in ("/rulings", "/readings", "/singles", "/undo", "/who", "/hazards", "/catalogue"):
         assert client.post(path, {"who": "Ida Marl"}).headers["location"] == "/sit"
-    assert review.decisions_view(made.home) == []
+    assert in_ledger(made.home) == []
 
 
 def test_sitting_down_keeps_a_locked_cookie_and_no_secret(client: Client, made: Made) -> None:
@@ -65,7 +66,7 @@ def test_the_name_is_that_of_the_seat_whatever_a_form_says(client: Client, made:
     sit(client, "Ida Marl", SECRET)
     client.cookies.set("kinfold_who", "Ore%20Vann")
     client.post("/rulings", form(client, code_of(made, made.art), verb="confirm", who="Ore Vann"))
-    (row,) = review.decisions_view(made.home)
+    (row,) = in_ledger(made.home)
     assert row.decision.who == "Ida Marl"
 
 

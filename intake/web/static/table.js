@@ -3,7 +3,7 @@ import { Pane } from "./pane.js";
 import { firstTiles } from "./tiles.js";
 
 const table = document.getElementById("table");
-const look = { mode: "side", lifted: false, film: false, points: false, leader: null, marked: null, fits: false };
+const look = { mode: "side", lifted: false, film: false, points: false, leader: null, marked: null, fits: false, top: "" };
 let panes = null;
 
 const through = (m, x, y) => {
@@ -142,6 +142,7 @@ const show = (wanted) => {
   const isWhole = !panes.a.isNear;
   look.mode = wanted;
   look.lifted = false;
+  if (panes.a.over && look.top !== overBase()) layOver().then(sharpen, () => undefined);
   const over = wanted !== "side";
   if (over) look.leader = panes.a;
   table.querySelector("[data-pane=b]").hidden = over;
@@ -167,10 +168,13 @@ const outline = (item) => {
   if (corners.length) item.setCroppingPolygons([corners.map(([x, y]) => ({ x: x * Number(width), y: y * Number(height) }))]);
 };
 
+// What lies on top; for the difference with the tones of what lies below, so that exposure does not count as drawing.
+const overBase = () => panes.a.base({ tiles: look.mode === "difference" ? table.dataset.overLike : table.dataset.over, film: table.dataset.overFilm });
+
 const layOver = async () => {
-  const data = { tiles: table.dataset.over, film: table.dataset.overFilm };
-  if (!data.tiles) return;
-  const item = await panes.a.lay(panes.a.base(data), 1, { opacity: 0 });
+  if (!table.dataset.over) return;
+  look.top = overBase();
+  const item = await panes.a.lay(look.top, 1, { opacity: 0 });
   outline(item);
   mix();
 };
@@ -183,7 +187,7 @@ const sharpen = async () => {
   for (const pane of [panes.a, panes.b]) {
     if (!pane.isNear) continue;
     const wanted = [[pane.base(pane.view.dataset), () => filled(pane)]];
-    if (pane === panes.a && table.dataset.over) wanted.push([pane.base({ tiles: table.dataset.over, film: table.dataset.overFilm }), layOver]);
+    if (pane === panes.a && table.dataset.over) wanted.push([overBase(), layOver]);
     for (const [base, again] of wanted) {
       pane.sharpen(base, say).then((is) => { if (is) again(); }, () => undefined);
     }
