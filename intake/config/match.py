@@ -13,8 +13,6 @@ class CandidateRules(Section):
     expanded: int
     sure: int
     rise: float
-    glanced: int
-    glance: float
     words: int
     signs: int
     postings: int
@@ -81,27 +79,6 @@ class Weights(Section):
     within: Table
 
 
-class CloserWeights(Section):
-    """Log-odds that both show one design, after a closer look: ``prior`` plus what each measure says by its table."""
-
-    prior: float
-    keypoints: Table
-    says: Table
-    agreeing: Table
-    edges: Table
-    chance: Table
-    glance: Table
-
-
-class CloserRules(Section):
-    """Which pairs are looked at closer (imaging/learned/closer.py): those that keypoints put below ``below``, and that
-    look alike at a glance by a cosine of ``glance``; and what is then said of them."""
-
-    below: float
-    glance: float
-    same_design: CloserWeights
-
-
 class SamePieceRules(Section):
     """When two scans of the same kind of picture may be of one physical piece."""
 
@@ -125,4 +102,3 @@ class MatchRules(Section):
     same_design: Weights
     shared_element: Weights
     same_piece: SamePieceRules
-    closer: CloserRules

@@ -1,11 +1,9 @@
 """The index: which parts may show the same thing as this one, without comparing all pairs.
 
-Two ways, joined. An inverted file of words (see words.py): each descriptor found under the same word with a like
-signature votes for a turn, a scale and a place (a coarse Hough table); a part's score is its fullest field. It is 16
-bytes a keypoint. And a vector of each picture as a whole (learned/glance.py), 128 bytes a part, all of which are asked:
-parts that look alike at a glance are named too, though they share few keypoints. Either answers for the picture, its
-negative, its mirror image and both. All can be kept in a folder and mapped from there, and made anew from the
-fingerprints.
+An inverted file of words (see words.py). Each descriptor found under the same word with a like signature votes for a
+turn, a scale and a place (a coarse Hough table); a part's score is its fullest field. One index answers for the
+picture, its negative, its mirror image and both. It is 16 bytes a keypoint, and can be kept in a folder and mapped from
+there; it can always be made anew from the fingerprints.
 """
 
 import json
@@ -17,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from intake.imaging.features import Features
-from intake.imaging.learned.glance import TURNS, likeness, nothing
 from intake.imaging.permute import VARIANTS, Variant, permute_descriptors, permute_points
 from intake.imaging.words import WORDS, to_words
 from intake.model import PartKey
@@ -38,8 +35,7 @@ class Candidate:
 @dataclass(frozen=True, slots=True)
 class SearchLimits:
     """How the index searches: words a descriptor is sought under, most differing signs, postings read of one word,
-    how many parts are named however few their votes, and how far others must rise above chance; how many parts that
-    look alike at a glance are named, and from which cosine."""
+    how many parts are named however few their votes, and how far others must rise above chance."""
 
     words: int
     signs: int
@@ -47,8 +43,6 @@ class SearchLimits:
     field_px: float
     sure: int
     rise: float
-    glanced: int
-    glance: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,7 +50,7 @@ class Postings:
     """Keypoints sorted by word, then part: word w's are those from ``begins[w]`` to ``begins[w + 1]``.
 
     ``owners`` are places in ``keys``; ``places`` (n, 4) uint8: x and y in 4 px, size in 1/20 octave, angle in 1.4
-    degrees. ``glances`` (keys, 128) int8: the vector of every part, zeros where it has none.
+    degrees.
     """
 
     keys: tuple[PartKey, ...]
@@ -64,13 +58,12 @@ class Postings:
     signatures: NDArray[np.uint64]
     owners: NDArray[np.int32]
     places: NDArray[np.uint8]
-    glances: NDArray[np.int8]
 
     def save(self, folder: Path, seen: Iterable[str]) -> None:
         """Write a new ``folder``, which bears its name only when it is whole, with a note of what was ``seen``."""
         unfinished = folder.with_name(f"{folder.name}.part")
         unfinished.mkdir(exist_ok=True)
-        for name in ("begins", "signatures", "owners", "places", "glances"):
+        for name in ("begins", "signatures", "owners", "places"):
             np.save(unfinished / f"{name}.npy", getattr(self, name))
         (unfinished / "keys.json").write_text(json.dumps([[k.digest, k.part] for k in self.keys]), "utf-8")
         (unfinished / "seen.json").write_text(json.dumps(sorted(seen)), "utf-8")
@@ -80,9 +73,7 @@ class Postings:
     def load(cls, folder: Path) -> "Postings":
         """Map what ``save`` wrote. Raises OSError or ValueError when it is not whole."""
         keys = tuple(PartKey(str(d), int(p)) for d, p in json.loads((folder / "keys.json").read_text("utf-8")))
-        arrays = [
-            np.load(folder / f"{n}.npy", mmap_mode="r") for n in ("begins", "signatures", "owners", "places", "glances")
-        ]
+        arrays = [np.load(folder / f"{n}.npy", mmap_mode="r") for n in ("begins", "signatures", "owners", "places")]
         return cls(keys, *arrays)
 
 
@@ -93,14 +84,12 @@ def post(parts: Iterable[tuple[PartKey, Features]], before: Postings | None = No
     signatures = [np.asarray(before.signatures)] if before else []
     owners = [np.asarray(before.owners)] if before else []
     places = [np.asarray(before.places)] if before else []
-    seen = [*before.glances] if before else []
     for key, features in parts:
         found, signed = to_words(features.descriptors, 1)
         words.append(found[:, 0].astype(np.int64))
         signatures.append(signed[:, 0])
         owners.append(np.full(len(found), len(keys), np.int32))
         places.append(_packed(features.points))
-        seen.append(features.glances[0] if len(features.glances) else np.zeros(nothing().shape[1], np.int8))
         keys.append(key)
     if not keys:
         return Postings((), np.zeros(WORDS + 1, np.int64), *_nothing())
@@ -111,10 +100,7 @@ def post(parts: Iterable[tuple[PartKey, Features]], before: Postings | None = No
     order = np.argsort(word * len(keys) + owner, kind="stable")
     begins = np.searchsorted(word[order], np.arange(WORDS + 1))
     sorted_keys = tuple(keys[n] for n in order_of_keys)
-    glances = np.stack([seen[n] for n in order_of_keys])
-    return Postings(
-        sorted_keys, begins, np.concatenate(signatures)[order], owner[order], np.concatenate(places)[order], glances
-    )
+    return Postings(sorted_keys, begins, np.concatenate(signatures)[order], owner[order], np.concatenate(places)[order])
 
 
 def without(postings: Postings, gone: set[PartKey]) -> Postings:
@@ -125,11 +111,11 @@ def without(postings: Postings, gone: set[PartKey]) -> Postings:
     begins = np.r_[0, np.cumsum(kept)][postings.begins]
     keys = tuple(key for key in postings.keys if key not in gone)
     owners = number[postings.owners[kept]].astype(np.int32)
-    return Postings(keys, begins, postings.signatures[kept], owners, postings.places[kept], postings.glances[stays])
+    return Postings(keys, begins, postings.signatures[kept], owners, postings.places[kept])
 
 
-def _nothing() -> tuple[NDArray[np.uint64], NDArray[np.int32], NDArray[np.uint8], NDArray[np.int8]]:
-    return np.zeros(0, np.uint64), np.zeros(0, np.int32), np.zeros((0, 4), np.uint8), nothing()
+def _nothing() -> tuple[NDArray[np.uint64], NDArray[np.int32], NDArray[np.uint8]]:
+    return np.zeros(0, np.uint64), np.zeros(0, np.int32), np.zeros((0, 4), np.uint8)
 
 
 def _packed(points: NDArray[np.float32]) -> NDArray[np.uint8]:
@@ -159,8 +145,7 @@ class CandidateIndex:
         return self._held.keys
 
     def query(self, features: Features, top: int, leave_out: PartKey | None = None) -> list[Candidate]:
-        """At most ``top`` parts with the most votes, best first, then those that look alike at a glance, the likest
-        first; ``leave_out`` is the part that asks.
+        """At most ``top`` parts with the most votes, best first; ``leave_out`` is the part that asks.
 
         Behind the first few only those that rise above what chance gives: the score of the ranks that hold no mates.
         """
@@ -175,21 +160,7 @@ class CandidateIndex:
         chosen = [int(n) for n in order if best[n] > 0 and keys[n] != leave_out][:top]
         chance = float(np.median(best[chosen[top // 2 :]])) if len(chosen) == top else 0.0
         kept = [n for rank, n in enumerate(chosen) if rank < self._limits.sure or best[n] >= self._limits.rise * chance]
-        voted = [Candidate(keys[n], VARIANTS[int(score[:, n].argmax())], float(best[n])) for n in kept]
-        return voted + self._glanced(features, set(kept), leave_out)
-
-    def _glanced(self, features: Features, named: set[int], leave_out: PartKey | None) -> list[Candidate]:
-        """The parts that look most alike at a glance, less those that have votes enough."""
-        if not len(features.glances) or not self._limits.glanced:
-            return []
-        cosines = likeness(features.glances, np.asarray(self._held.glances))
-        best = cosines.max(axis=0)
-        likest = np.argpartition(-best, min(self._limits.glanced, len(best) - 1))[: self._limits.glanced + 1]
-        keys, found = self._held.keys, []
-        for n in sorted(likest.tolist(), key=lambda n: (-best[n], n)):
-            if keys[n] != leave_out and n not in named and best[n] >= self._limits.glance:
-                found.append(Candidate(keys[n], TURNS[int(cosines[:, n].argmax())].variant, 0.0))
-        return found[: self._limits.glanced]
+        return [Candidate(keys[n], VARIANTS[int(score[:, n].argmax())], float(best[n])) for n in kept]
 
     def _vote(self, features: Features, variant: Variant, score: NDArray[np.float64]) -> None:
         """Add to ``score`` the fullest Hough field of every part under one variant."""

@@ -190,12 +190,11 @@ def _hits(
 def looks_at(
     working: NDArray[np.uint8], stored_per_working: float, rules: FingerprintRules, asked: AskedRules
 ) -> Iterator[Features]:
-    """The fingerprints to ask with, made as they are wanted; the first alone is asked at a glance as well."""
+    """The fingerprints to ask with, made as they are wanted."""
     for look in asked.looks:
         grid_px = rules.grid_px * look.frame_px // rules.frame_px
         so = rules.model_copy(update={"frame_px": look.frame_px, "keypoints": look.keypoints, "grid_px": grid_px})
-        first = look is asked.looks[0]
-        yield fingerprint(working, stored_per_working, (), "unknown", so, glance=first)[1]
+        yield fingerprint(working, stored_per_working, (), "unknown", so)[1]
 
 
 def search(

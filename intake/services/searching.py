@@ -74,17 +74,7 @@ def _postings(home: Home, wanted: set[PartKey], stamp: str) -> Postings:
 def index_over(postings: Postings, rules: CandidateRules) -> CandidateIndex:
     """The index as config/match.toml wants it asked."""
     return CandidateIndex(
-        postings,
-        SearchLimits(
-            rules.words,
-            rules.signs,
-            rules.postings,
-            rules.field_px,
-            rules.sure,
-            rules.rise,
-            rules.glanced,
-            rules.glance,
-        ),
+        postings, SearchLimits(rules.words, rules.signs, rules.postings, rules.field_px, rules.sure, rules.rise)
     )
 
 

@@ -8,10 +8,9 @@ from intake.config.fingerprint import FingerprintRules
 from intake.imaging.border import find_picture
 from intake.imaging.features import Features, pack_frame
 from intake.imaging.keypoints import describe
-from intake.imaging.learned.glance import glances, nothing
 from intake.model import Box, FeatureSummary, Finding, Kind
 
-VERSION = 4
+VERSION = 3
 
 Corners = tuple[tuple[float, float], ...]
 
@@ -24,12 +23,11 @@ def fingerprint(
     rules: FingerprintRules,
     *,
     origin: tuple[int, int] = (0, 0),
-    glance: bool = True,
 ) -> tuple[FeatureSummary, Features]:
     """Describe ``working``, (h, w, 3) uint8 sRGB as stored: not turned, not mirrored, negatives not inverted.
 
     ``origin`` is the stored pixel at the working image's top left corner, ``outline`` the piece's corners in stored
-    pixels or (). Without ``glance`` the picture is not looked at as a whole.
+    pixels or ().
     """
     grey = cv2.cvtColor(working, cv2.COLOR_RGB2GRAY)
     corners = (np.array(outline, dtype=np.float64).reshape(-1, 2) - origin) / stored_per_working
@@ -50,9 +48,7 @@ def fingerprint(
         points, descriptors = points[inside], descriptors[inside]
     small = _resize(seen, min(1.0, rules.small_px / max(seen.shape)))
     # Read back at once: what is compared in this run and in later ones is the same.
-    frame, webp = pack_frame(small)
-    vectors = glances(frame) if glance and len(points) >= rules.few_keypoints else nothing()
-    made = Features(points, descriptors, frame, webp, stored_per_frame, box, kind, vectors)
+    made = Features(points, descriptors, *pack_frame(small), stored_per_frame, box, kind)
     features = Features.from_bytes(made.to_bytes())
     findings: tuple[Finding, ...] = ()
     if len(points) < rules.few_keypoints:

@@ -8,18 +8,16 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from intake.config.match import CloserWeights, MatchRules, Table, Weights
+from intake.config.match import MatchRules, Table, Weights
 from intake.imaging.agreement import Agreement, agree
 from intake.imaging.features import Features
-from intake.imaging.geometry import Matrix, Points, apply, frame_to_stored, tell
-from intake.imaging.learned.closer import Closer, look_closer
-from intake.imaging.learned.glance import likest
+from intake.imaging.geometry import Matrix, apply, frame_to_stored, tell
 from intake.imaging.pairing import Pairing, pair
 from intake.imaging.permute import VARIANTS, Variant
 from intake.kin import Match, Relation
 from intake.model import Evidence, PartKey
 
-VERSION = 6
+VERSION = 5
 
 _CELLS_A_FIELD = 4
 
@@ -47,30 +45,6 @@ class Measures:
     coverage_b: float
 
 
-@dataclass(frozen=True, slots=True)
-class CloserMeasures:
-    """What a closer look measured of a pair that keypoints left undecided: their log-odds, the network's, the share of
-    the cells that agree, where edges run alike, how far light and dark agree the other way round, and how alike both
-    look at a glance (a cosine)."""
-
-    keypoints: float
-    says: float
-    agreeing: float
-    edges_area: float
-    chance: float
-    glance: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Overlay:
-    """How a is laid on b, in frame pixels, and the places (n, 2) of each that say so."""
-
-    variant: Variant
-    transform: Matrix
-    places_a: Points
-    places_b: Points
-
-
 Term = tuple[str, str, float]
 
 
@@ -85,24 +59,13 @@ def verify(
     if b_key < a_key:
         a_key, a, b_key, b = b_key, b, a_key, a
     measured = measure(a, b, hints, rules)
-    is_element = (a.kind in rules.element_kinds) != (b.kind in rules.element_kinds)
-    closer = None if is_element else measure_closer(a, b, measured, rules)
-    if closer is not None:
-        found, agreement, seen = closer
-        told = _weigh(closer_terms(seen), rules.closer.same_design, rules.most_weight)
-        if _probability(_sum(told)) >= rules.least_probability:
-            overlay = _Overlay(found.turn.variant, found.transform, found.places_a, found.places_b)
-            return _match(a_key, a, b_key, b, overlay, agreement, ("same_design", told))
     if measured is None:
         return None
     best, agreement, measures = measured
     alike_kinds = a.kind == b.kind != "unknown"
-    judged = judge(
-        measures, best.variant, rules, alike_kinds=alike_kinds, is_element=is_element, may_be_same=closer is None
-    )
-    chosen_a, chosen_b = (f.points[best.indices[:, n], :2].astype(np.float64) for n, f in enumerate((a, b)))
-    overlay = _Overlay(best.variant, best.transform, chosen_a, chosen_b)
-    return None if judged is None else _match(a_key, a, b_key, b, overlay, agreement, judged)
+    is_element = (a.kind in rules.element_kinds) != (b.kind in rules.element_kinds)
+    judged = judge(measures, best.variant, rules, alike_kinds=alike_kinds, is_element=is_element)
+    return None if judged is None else _match(a_key, a, b_key, b, best, agreement, measures, judged)
 
 
 def measure(
@@ -116,45 +79,6 @@ def measure(
         return None
     agreement = agree(a, b, best.transform, polarity_flip=best.variant.polarity_flip)
     return best, agreement, _measures(a, b, best, agreement, rules)
-
-
-def measure_closer(
-    a: Features, b: Features, measured: tuple[Pairing, Agreement, Measures] | None, rules: MatchRules
-) -> tuple[Closer, Agreement, CloserMeasures] | None:
-    """A closer look at a pair of which keypoints ``measured`` so much, or nothing; None where they decided, where both
-    are too unlike at a glance, or where the closer look finds no geometry."""
-    keypoints = _sum(_weigh(terms(measured[2]), rules.same_design, rules.most_weight)) if measured else None
-    alike = likest(a.glances, b.glances)
-    decided = keypoints is not None and _probability(keypoints) >= rules.closer.below
-    if decided or alike is None or alike[0] < rules.closer.glance:
-        return None
-    found = look_closer(a, b, alike[1], most_stretch=rules.pairing.most_stretch, most_scale=rules.pairing.most_scale)
-    if found is None:
-        return None
-    agreement = agree(a, b, found.transform, polarity_flip=found.turn.variant.polarity_flip)
-    told = ~np.isnan(agreement.alike)
-    area = max(agreement.cell_a, agreement.cell_b)
-    seen = CloserMeasures(
-        keypoints=rules.same_design.prior if keypoints is None else keypoints,
-        says=found.says,
-        agreeing=found.agreeing,
-        edges_area=min(1.0, float((agreement.edges[told] > rules.agreeing_correlation).sum()) * area),
-        chance=float(agreement.contrary[told].mean()) if told.any() else 0.0,
-        glance=alike[0],
-    )
-    return found, agreement, seen
-
-
-def closer_terms(m: CloserMeasures) -> list[Term]:
-    """Every measure of a closer look as (name of its table, words for people, value to look up)."""
-    return [
-        ("keypoints", f"keypoints alone gave {_probability(m.keypoints):.0%}", m.keypoints),
-        ("says", f"a network trained on film, print and paint gives {_probability(m.says):.0%}", m.says),
-        ("agreeing", f"fields of the picture that it lays on each other: {m.agreeing:.0%}", math.sqrt(m.agreeing)),
-        ("edges", f"edges run alike on {m.edges_area:.0%} of the picture", math.sqrt(m.edges_area)),
-        ("chance", f"with light and dark exchanged they would agree by {max(m.chance, 0):.0%}", m.chance),
-        ("glance", f"at a glance {m.glance:.0%} alike", m.glance),
-    ]
 
 
 def _measures(a: Features, b: Features, pairing: Pairing, agreement: Agreement, rules: MatchRules) -> Measures:
@@ -184,33 +108,23 @@ def _spanned(features: Features, chosen: NDArray[np.intp]) -> float:
 
 
 def judge(
-    measures: Measures,
-    variant: Variant,
-    rules: MatchRules,
-    *,
-    alike_kinds: bool,
-    is_element: bool,
-    may_be_same: bool = True,
+    measures: Measures, variant: Variant, rules: MatchRules, *, alike_kinds: bool, is_element: bool
 ) -> tuple[Relation, tuple[Evidence, ...]] | None:
     """The relation that the evidence speaks for, or None when none reaches ``rules.least_probability``.
 
     Two scans are of one piece only where both were taken for one kind of thing; a shared element is offered only where
-    the design is not the same, or where one of the two is an element alone; ``may_be_same`` is False where a closer
-    look found another design.
+    the design is not the same, or where one of the two is an element alone.
     """
-    measured = terms(measures)
-    same = _weigh(measured, rules.same_design, rules.most_weight)
+    same = _weigh(measures, rules.same_design, rules.most_weight)
     if is_element:
-        seen = max(same, _weigh(measured, rules.shared_element, rules.most_weight), key=_sum)
+        seen = max(same, _weigh(measures, rules.shared_element, rules.most_weight), key=_sum)
         words = "one of the two is an element alone, as lettering is: in the other, but not its design"
         told = (*seen, Evidence("element", words, 0.0))
         return ("shared_element", told) if _probability(_sum(seen)) >= rules.least_probability else None
-    if may_be_same and _sum(same) >= 0:
+    if _sum(same) >= 0:
         piece = _same_piece(measures, variant, rules) if alike_kinds else None
         return ("same_piece", piece) if piece else ("same_design", same)
-    shared = _weigh(measured, rules.shared_element, rules.most_weight)
-    if not may_be_same:
-        return ("shared_element", shared) if _probability(_sum(shared)) >= rules.least_probability else None
+    shared = _weigh(measures, rules.shared_element, rules.most_weight)
     if _probability(max(_sum(same), _sum(shared))) < rules.least_probability:
         return None
     return ("same_design", same) if _sum(same) >= _sum(shared) else ("shared_element", shared)
@@ -232,15 +146,15 @@ def terms(m: Measures) -> list[Term]:
     ]
 
 
-def _says(weights: Weights | CloserWeights, name: str, _: str, value: float) -> float:
+def _says(weights: Weights, name: str, _: str, value: float) -> float:
     table: Table = getattr(weights, name)
     return float(np.interp(value, table.at, table.says))
 
 
-def _weigh(measured: Iterable[Term], weights: Weights | CloserWeights, most: float) -> tuple[Evidence, ...]:
+def _weigh(measures: Measures, weights: Weights, most: float) -> tuple[Evidence, ...]:
     """Every measure in words with what it says; the last line, if needed, keeps the sum within ``most``."""
     evidence = [Evidence("prior", "before looking", weights.prior)]
-    evidence += [Evidence(term[0], term[1], round(_says(weights, *term), 4)) for term in measured]
+    evidence += [Evidence(term[0], term[1], round(_says(weights, *term), 4)) for term in terms(measures)]
     total = _sum(evidence)
     if abs(total) > most:
         evidence.append(
@@ -274,8 +188,9 @@ def _match(
     a: Features,
     b_key: PartKey,
     b: Features,
-    found: _Overlay,
+    found: Pairing,
     agreement: Agreement,
+    measures: Measures,
     judged: tuple[Relation, tuple[Evidence, ...]],
 ) -> Match:
     to_a, to_b = frame_to_stored(a.frame_box, a.stored_per_frame), frame_to_stored(b.frame_box, b.stored_per_frame)
@@ -289,22 +204,25 @@ def _match(
         b=b_key,
         relation=relation,
         probability=round(_probability(_sum(evidence)), 4),
-        inliers=len(found.places_a),
-        coverage_a=round(agreement.overlap_a, 3),
-        coverage_b=round(agreement.overlap_b, 3),
+        inliers=measures.places,
+        coverage_a=round(measures.coverage_a, 3),
+        coverage_b=round(measures.coverage_b, 3),
         polarity_flip=found.variant.polarity_flip,
         mirror=found.variant.mirror,
         rotation=round(told.rotation, 1) % 360,
         scale=round(told.scale, 4),
         transform=tuple(float(f"{value:.9g}") for value in stored.ravel()),
         evidence=evidence,
-        points=_points(found, to_a, to_b),
+        points=_points(a, b, found, to_a, to_b),
         agreement=_fields(agreement, to_a),
     )
 
 
-def _points(found: _Overlay, to_a: Matrix, to_b: Matrix) -> tuple[tuple[float, float, float, float], ...]:
-    at_a, at_b = apply(to_a, found.places_a), apply(to_b, found.places_b)
+def _points(
+    a: Features, b: Features, found: Pairing, to_a: Matrix, to_b: Matrix
+) -> tuple[tuple[float, float, float, float], ...]:
+    at_a = apply(to_a, a.points[found.indices[:, 0], :2].astype(np.float64))
+    at_b = apply(to_b, b.points[found.indices[:, 1], :2].astype(np.float64))
     both: NDArray[np.float64] = np.unique(np.round(np.hstack([at_a, at_b]), 1), axis=0)
     return tuple((float(xa), float(ya), float(xb), float(yb)) for xa, ya, xb, yb in both)
 

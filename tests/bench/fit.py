@@ -1,6 +1,6 @@
 """Fit the tables of config/match.toml on archives made of the tuning pictures; prints them.
 
-    python -m tests.bench.fit --work FOLDER --seeds 1 2 [--closer]
+    python -m tests.bench.fit --work FOLDER --seeds 1 2
 
 The committed sample and the reporting pictures are never fitted on.
 """
@@ -14,16 +14,15 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from intake.stages.match import CloserMeasures, Measures, closer_terms, terms
+from intake.stages.match import Measures, terms
 from tests.bench.archive import SIZES, made, truth_of
-from tests.bench.pairs import described, jobs_of, looked_closer, match_rules, measured, proposed, shortlists
-from tests.bench.train.art import is_taught
+from tests.bench.pairs import described, jobs_of, match_rules, measured, proposed, shortlists
 
 Row = tuple[Measures, str]
 Numbers = NDArray[np.float64]
 # What may only speak for one design, and what only against it: a table that runs the other way would be no evidence to
 # show.
-FOR = ("share", "likeness", "moved", "spread", "edges", "within", "keypoints", "says", "agreeing", "glance")
+FOR = ("share", "likeness", "moved", "spread", "edges", "within")
 AGAINST = ("rival", "chance", "seen")
 # Where tables bend: shares of all pairs whose value is lower. Beyond the outermost a table is level.
 BENDS = (0.02, 0.1, 0.3, 0.5, 0.7, 0.9, 0.98)
@@ -40,18 +39,6 @@ def rows_of(work: Path, seed: int) -> list[Row]:
     lists, _ = shortlists(archive, rules)
     found = measured(archive, jobs_of(proposed(lists, range(len(archive.views)))), rules)
     views = archive.views
-    return [(m, truth_of(views[a], views[b])) for a, b, m in found if m]
-
-
-def closer_rows_of(work: Path, seed: int) -> list[tuple[CloserMeasures, str]]:
-    """Every pair of one tuning archive that is looked at closer, less pictures that the network was trained on."""
-    rules = match_rules()
-    archive = described(*made(work, "tune", seed, *SIZES["tune"]))
-    views = archive.views
-    taught = {n for n, v in enumerate(views) if v.art and v.art.variant is None and is_taught(v.art.path.name)}
-    lists, _ = shortlists(archive, rules)
-    jobs = [j for j in jobs_of(proposed(lists, range(len(views)))) if not taught & set(j[:2])]
-    found = looked_closer(archive, jobs, rules)
     return [(m, truth_of(views[a], views[b])) for a, b, m in found if m]
 
 
@@ -113,16 +100,7 @@ def main() -> None:
     ask = argparse.ArgumentParser()
     ask.add_argument("--work", type=Path, required=True)
     ask.add_argument("--seeds", type=int, nargs="+", required=True)
-    ask.add_argument("--closer", action="store_true", help="the tables of the closer look instead")
     told = ask.parse_args()
-    if told.closer:
-        seen = [row for seed in told.seeds for row in closer_rows_of(told.work, seed)]
-        names = [name for name, _, _ in closer_terms(seen[0][0])]
-        numbers = np.array([[value for _, _, value in closer_terms(m)] for m, _ in seen])
-        same = np.array([t == "same" for _, t in seen])
-        print(f"# {same.sum()} of {len(same)} pairs are of one design")
-        print(f"[closer.same_design]\n{tables(names, numbers, same, BENDS, signed=True)}")
-        return
     rows = [row for seed in told.seeds for row in rows_of(told.work, seed)]
     names = [name for name, _, _ in terms(rows[0][0])]
     values = np.array([[value for _, _, value in terms(m)] for m, _ in rows])

@@ -21,7 +21,7 @@ from intake.imaging.permute import Variant
 from intake.kin import Match
 from intake.model import PartKey
 from intake.stages.fingerprint import VERSION, fingerprint
-from intake.stages.match import CloserMeasures, Measures, measure, measure_closer, verify
+from intake.stages.match import Measures, measure, verify
 from tests.bench.archive import View, truth_of
 
 CONFIG = Path(__file__).parents[2] / "config"
@@ -58,7 +58,7 @@ def match_rules() -> MatchRules:
 
 def limits_of(rules: MatchRules) -> SearchLimits:
     c = rules.candidates
-    return SearchLimits(c.words, c.signs, c.postings, c.field_px, c.sure, c.rise, c.glanced, c.glance)
+    return SearchLimits(c.words, c.signs, c.postings, c.field_px, c.sure, c.rise)
 
 
 def described(views: list[View], folder: Path) -> Archive:
@@ -136,24 +136,6 @@ def _measure(job: Job) -> tuple[int, int, Measures | None]:
     assert isinstance(archive, Archive) and isinstance(rules, MatchRules)
     a, b, variants = job
     found = measure(archive.features[a], archive.features[b], variants, rules)
-    return a, b, None if found is None else found[2]
-
-
-def looked_closer(
-    archive: Archive, jobs: Sequence[Job], rules: MatchRules
-) -> list[tuple[int, int, CloserMeasures | None]]:
-    """What a closer look measures of pairs that keypoints leave undecided; None where it is not taken, or in vain."""
-    _shared.update(archive=archive, rules=rules)
-    with _fork() as workers:
-        return list(workers.map(_look_closer, jobs, chunksize=16))
-
-
-def _look_closer(job: Job) -> tuple[int, int, CloserMeasures | None]:
-    archive, rules = _shared["archive"], _shared["rules"]
-    assert isinstance(archive, Archive) and isinstance(rules, MatchRules)
-    a, b, variants = job
-    one, other = archive.features[a], archive.features[b]
-    found = measure_closer(one, other, measure(one, other, variants, rules), rules)
     return a, b, None if found is None else found[2]
 
 

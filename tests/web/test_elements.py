@@ -15,7 +15,7 @@ from intake.services.review import RulingRefused
 from intake.services.whose import whose
 from intake.stages.fingerprint import fingerprint
 from intake.store import campaigns
-from tests.made import SETTINGS, STAMPS
+from tests.made import SETTINGS, STAMPS, in_ledger
 from tests.web.hand import HOSTILE, Client, Made, painted
 
 Picture = np.ndarray[Any, Any]
@@ -136,7 +136,7 @@ def test_elements_are_named_by_a_click_and_nonsense_is_refused(client: Client, m
     assert client.post("/closer", form).status_code == 409  # of no campaign
     _campaign(made)
     assert client.post("/closer", form).headers["location"] == f"/elements/{code}?done=1"
-    (made_row,) = review.decisions_view(made.home)
+    (made_row,) = in_ledger(made.home)
     left, top, width, height = made_row.decision.shown["box"]
     assert width == pytest.approx(0.6 * 2400, abs=2) and height == pytest.approx(0.5 * 4 * 840, abs=4)
     assert left >= 0 and top >= 0

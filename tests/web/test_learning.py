@@ -13,7 +13,7 @@ from intake.services import review, views
 from intake.services.learning import adopt, prepare, ruled_pairs
 from intake.services.relate import regroup
 from intake.store import decisions, families, learnt, pairs
-from tests.made import SETTINGS, STAMPS, key, match
+from tests.made import SETTINGS, STAMPS, in_ledger, key, match
 from tests.web.hand import Client, Made
 
 FEW = SETTINGS.model_copy(update={"learn": SETTINGS.learn.model_copy(update={"least_pairs": 2})})
@@ -114,7 +114,7 @@ def test_too_little_is_refused_in_words_and_no_path_is_built_from_a_name(made: M
     for name in ("../../kinfold", "L-0001", "L-1", ""):
         with pytest.raises(UsageError):
             adopt(made.home, SETTINGS, "Ida", name)
-    assert review.decisions_view(made.home) == []
+    assert in_ledger(made.home) == []
 
 
 def test_rulings_that_speak_against_the_measures_are_said_to_do_so(made: Made) -> None:

@@ -7,7 +7,7 @@ from intake.services import examining, lots, review, views
 from intake.services.condition import Examined
 from intake.services.review import RulingRefused
 from intake.store import several
-from tests.made import SETTINGS
+from tests.made import SETTINGS, in_ledger
 from tests.web.hand import HOSTILE, Client, Made
 
 HOW = Examined(True, True, "daylight")
@@ -41,7 +41,7 @@ def test_two_sheets_are_two_copies_and_grades_say_which_is_kept_together(made: M
 def test_an_offer_that_splits_a_family_is_refused_in_words_and_kept_when_it_is_meant_so(made: Made) -> None:
     with pytest.raises(RulingRefused, match=r"B02 / 0009 \(copy negative\)"):
         lots.offer(made.home, SETTINGS, "Ida", [made.art, made.sheet, made.proof], "Lot 12")
-    assert review.decisions_view(made.home) == []
+    assert in_ledger(made.home) == []
     number = lots.offer(made.home, SETTINGS, "Ida", [made.art, made.sheet], "Lot 12", all_the_same=True)
     (seen,) = _lots(made, made.art).offers
     assert seen.decision.id == number and "B03 / 0017" in seen.splits[0]

@@ -53,15 +53,6 @@ const reveal = () => {
 window.addEventListener("hashchange", reveal);
 reveal();
 
-// Cautions are open the first time that this browser has them; after that their titles stand in one line.
-const SEEN = "kinfold_cautions";
-for (const caution of document.querySelectorAll("details.warned")) {
-  const said = caution.textContent.replace(/\s+/g, " ");
-  const seen = JSON.parse(localStorage.getItem(SEEN) ?? "[]");
-  caution.open = !seen.includes(said);
-  if (caution.open) localStorage.setItem(SEEN, JSON.stringify([said, ...seen].slice(0, 100)));
-}
-
 // What a word means goes with Escape, and comes again when it is pointed at or focused anew.
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape") for (const word of document.querySelectorAll(".explained:hover, .explained:focus-within")) word.classList.add("shut");

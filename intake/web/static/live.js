@@ -2,12 +2,10 @@
 const EVERY_MS = 15000;
 
 const refresh = async () => {
-  if (document.hidden || document.querySelector("main details[open]:not(.warned)") || document.activeElement?.closest("main")) return;
+  if (document.hidden || document.querySelector("main details[open]") || document.activeElement?.closest("main")) return;
   const answer = await fetch(location.href);
   if (!answer.ok) return;
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main");
-  const caution = document.querySelector("details.warned");
-  if (caution && fresh?.querySelector("details.warned")) fresh.querySelector("details.warned").open = caution.open;
   if (fresh) document.querySelector("main").replaceWith(document.adoptNode(fresh));
 };
 
