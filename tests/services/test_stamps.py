@@ -74,6 +74,7 @@ HANG_ON = {
             "clash",
             "lanes",
             "looking",
+            "terms",
             "records",
             "sampling",
             "papers",
