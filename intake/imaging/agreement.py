@@ -93,13 +93,14 @@ def _mean(picture: NDArray[np.float32]) -> NDArray[np.float32]:
     return blurred
 
 
-def _directions(picture: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+def directions(picture: NDArray[np.float32], least: float = 1e-6) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """How strongly and which way edges run, in double angles: the same whichever side is the lighter.
 
-    Strength is the root of the gradient's, so that one hard edge does not drown all others.
+    Strength is the root of the gradient's, so that one hard edge does not drown all others; gradients below ``least``
+    (levels a pixel) count for less.
     """
     x, y = cv2.Sobel(picture, cv2.CV_32F, 1, 0, scale=1 / 8), cv2.Sobel(picture, cv2.CV_32F, 0, 1, scale=1 / 8)
-    strength = np.maximum(cv2.magnitude(x, y), 1e-6)
+    strength = np.maximum(cv2.magnitude(x, y), least)
     scaled = strength * np.sqrt(strength)
     return (x * x - y * y) / scaled, 2 * x * y / scaled
 
@@ -115,8 +116,8 @@ def _correlate(
     mean_laid, mean_fixed = _mean(laid), _mean(fixed)
     std_laid = np.sqrt(np.maximum(_mean(laid * laid) - mean_laid**2, 0))
     std_fixed = np.sqrt(np.maximum(_mean(fixed * fixed) - mean_fixed**2, 0))
-    across_laid, along_laid = _directions(laid)
-    across_fixed, along_fixed = _directions(fixed)
+    across_laid, along_laid = directions(laid)
+    across_fixed, along_fixed = directions(fixed)
     much_laid = np.maximum(_mean(across_laid**2 + along_laid**2), _LEAST_EDGE)
     much_fixed = np.maximum(_mean(across_fixed**2 + along_fixed**2), _LEAST_EDGE)
     rows, columns = grid

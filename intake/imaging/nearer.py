@@ -10,6 +10,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from intake.imaging.agreement import directions
+
 Plane = NDArray[np.float32]
 
 _SOFT_PX = 1.0
@@ -147,8 +149,4 @@ def _evened(plane: Plane) -> Plane:
 
 def _directions(plane: Plane) -> NDArray[np.float32]:
     """(h, w, 2): how strongly and which way edges run, in double angles: the same whichever side is the lighter."""
-    soft = cv2.GaussianBlur(plane, (0, 0), _SOFT_PX)
-    x, y = cv2.Sobel(soft, cv2.CV_32F, 1, 0, scale=1 / 8), cv2.Sobel(soft, cv2.CV_32F, 0, 1, scale=1 / 8)
-    strength = np.maximum(cv2.magnitude(x, y), _LEAST_STRENGTH)
-    scaled = strength * np.sqrt(strength)
-    return np.dstack([(x * x - y * y) / scaled, 2 * x * y / scaled])
+    return np.dstack(directions(cv2.GaussianBlur(plane, (0, 0), _SOFT_PX), _LEAST_STRENGTH))

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from intake.config.load import Config
+from intake.imaging.derived import read_grey
 from intake.model import FILM_KINDS, Box
 from intake.services.dossiers import dossiers_of
 from intake.services.home import Home
@@ -66,7 +67,7 @@ def fine_places(home: Home, config: Config, members: Sequence[MemberView]) -> li
 def _finest(path: str) -> tuple[tuple[int, int, int], ...]:
     """(left, top, side) in pixels of a working image of squares with most fine structure, clear of its edges and of
     one another, the finest first."""
-    grey = cv2.imread(path, cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION) if Path(path).is_file() else None
+    grey = read_grey(Path(path))
     if grey is None:
         return ()
     plane = grey.astype(np.float32)

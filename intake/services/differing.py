@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
-import cv2
 import numpy as np
 
 from intake.config.differ import DifferRules
 from intake.config.load import Config
+from intake.imaging.derived import read_colour
 from intake.imaging.geometry import Matrix, frame_to_stored
 from intake.kin import Difference, Differences, Family, Match, Member, QueueEntry
 from intake.model import Box, PartKey, Stamps
@@ -293,11 +293,8 @@ def _to_stored(shown: Shown) -> Matrix:
 
 
 def _side(shown: Shown) -> Side | None:
-    flags = cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
-    picture = cv2.imread(str(shown.path), flags) if shown.path.is_file() else None
-    if picture is None:
-        return None
-    return Side(shown.key, np.ascontiguousarray(picture[..., ::-1]), shown.lines, shown.stored)
+    picture = read_colour(shown.path)
+    return None if picture is None else Side(shown.key, picture, shown.lines, shown.stored)
 
 
 def record(home: Home, told: Sequence[Told]) -> None:

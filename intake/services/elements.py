@@ -6,14 +6,13 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Literal
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from intake.config.elements import ElementRules
 from intake.config.fingerprint import FingerprintRules
 from intake.config.load import Config
 from intake.config.match import MatchRules
+from intake.imaging.derived import read_colour
 from intake.imaging.features import Features
 from intake.kin import Decision, Family
 from intake.model import Box, PartKey, Stamps
@@ -197,15 +196,13 @@ def _look(home: Home, stamps: Stamps, d: Dossier, box: Box | None, config: Confi
 
 @lru_cache(maxsize=160)
 def _looked(path: str, place: Box | None, frame_px: int, keypoints: int, rules: FingerprintRules) -> Features | None:
-    flags = cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
-    read = cv2.imread(path, flags) if Path(path).is_file() else None
-    if read is None:
+    picture = read_colour(Path(path))
+    if picture is None:
         return None
     if place is not None:
-        read = read[max(0, place.top) : place.top + place.height, max(0, place.left) : place.left + place.width]
-        if min(read.shape[:2]) < 24:
+        picture = picture[max(0, place.top) : place.top + place.height, max(0, place.left) : place.left + place.width]
+        if min(picture.shape[:2]) < 24:
             return None
-    picture: NDArray[np.uint8] = np.ascontiguousarray(read[..., ::-1])
     grid_px = rules.grid_px * frame_px // rules.frame_px
     so = rules.model_copy(update={"frame_px": frame_px, "keypoints": keypoints, "grid_px": grid_px})
-    return fingerprint(picture, 1.0, (), "unknown", so)[1]
+    return fingerprint(np.ascontiguousarray(picture), 1.0, (), "unknown", so)[1]

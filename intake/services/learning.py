@@ -23,7 +23,6 @@ from intake.stages.learn import Lesson, Ruled, Score, learn
 from intake.store import decisions, desk, learnt, pairs, scans
 
 _NAME = re.compile(r"L-[0-9]{4}")
-VERB = "adopt_learnt"
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from intake.config.load import Config
 from intake.config.points import PointRules
+from intake.imaging.derived import read_grey
 from intake.imaging.nearer import Plane, alike, middle, nearer, settled
 from intake.kin import Match
 from intake.model import Box, PartKey, Stamps
@@ -153,9 +154,8 @@ class Pictures:
             return None
         if key not in self._open:
             path = self._home.picture(key, "working", self._stamps.stages["render"])
-            flags = cv2.IMREAD_GRAYSCALE | cv2.IMREAD_IGNORE_ORIENTATION
-            grey = cv2.imread(str(path), flags) if path.is_file() else None
-            self._open[key] = None if grey is None else np.asarray(grey, np.float32)
+            read = read_grey(path)
+            self._open[key] = None if read is None else read.astype(np.float32)
         grey = self._open[key]
         if grey is None:
             return None

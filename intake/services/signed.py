@@ -5,11 +5,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-import cv2
-import numpy as np
-
 from intake.config.load import Config
 from intake.config.signature import SignatureRules
+from intake.imaging.derived import read_colour
 from intake.imaging.nearer import middle, settled
 from intake.kin import Match
 from intake.model import Box, PartKey
@@ -96,9 +94,8 @@ def _places(path: str, turn: int, mirrored: bool, rules: SignatureRules) -> tupl
 @lru_cache(maxsize=400)
 def _looked(path: str, turn: int, mirrored: bool, settings: str) -> tuple[SignedPlace, ...]:
     rules = SignatureRules.model_validate_json(settings)
-    flags = cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION
-    picture = cv2.imread(path, flags) if Path(path).is_file() else None
+    picture = read_colour(Path(path))
     if picture is None:
         return ()
-    upright = set_upright(np.asarray(picture[..., ::-1], np.uint8), turn, mirrored)
+    upright = set_upright(picture, turn, mirrored)
     return tuple(signed_places(upright, rules))

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from intake.config.load import Config
 from intake.imaging.alike import tones_alike
+from intake.imaging.derived import read_colour
 from intake.imaging.libvips import pyvips
 from intake.imaging.pyramid import Pyramid
 from intake.model import Box
@@ -278,8 +279,7 @@ def _tones(working: Picture, positive: Picture) -> Picture:
 
 def _read(path: Path) -> Picture:
     """Red, green, blue."""
-    flags = cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION
-    picture = cv2.imread(str(path), flags) if path.is_file() else None
+    picture = read_colour(path)
     if picture is None:
         raise NoPicture
-    return np.asarray(picture, np.uint8)
+    return picture
