@@ -132,6 +132,10 @@ class Night:
         return f"{minutes * 0.8:.0f}-{minutes * 1.3 + 1:.0f} min left"
 
 
+# The stages of one scan that are reading; all others are looking.
+READING = frozenset({"read", "barcode", "parse"})
+
+
 def cost_lines(costs: dict[str, tuple[int, float]], scans: int, rules: RunRules) -> list[str]:
     """CPU seconds per scan and stage, beside the night's budget. ``costs``: group -> (entries, CPU seconds)."""
     lines = ["CPU seconds a scan in this home, beside the budget of a night:"]

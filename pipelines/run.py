@@ -16,10 +16,10 @@ from intake.services.hazards import box_hazards
 from intake.services.home import Home
 from intake.services.progress import progress
 from intake.services.stamps import stamps_of
-from intake.store import families, ledger, pairs
+from intake.store import differences, families, ledger, pairs
 from intake.web.report import write_report
 from pipelines import engine
-from pipelines.night import Night, Screen, cost_lines
+from pipelines.night import READING, Night, Screen, cost_lines
 from pipelines.notify import notify
 from pipelines.say import hold_words, inert, say_explained, say_page
 
@@ -82,6 +82,7 @@ def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds:
         stages = ledger.stage_costs(connection, stamps.stages)
         scans_done = len(ledger.digests_done(connection, WHOLE, stamps.whole))
         matching = pairs.pair_costs(connection, stamps.match)
+        differing = differences.difference_costs(connection)
         held = [(" / ".join(b.name), len(b.held)) for b in box_hazards(connection, stamps)]
     if words := hold_words(held):
         console.print("\n" + words, markup=False, soft_wrap=True)
@@ -94,9 +95,10 @@ def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds:
     for path, why in night.missing.items():
         console.print(inert(f"  not done: {path}: {why}"), markup=False, soft_wrap=True)
     costs = {
-        "looking": _sum(stages, "check", "render", "classify", "measure", "fingerprint"),
-        "reading": _sum(stages, "read", "barcode", "parse"),
+        "looking": _sum(stages, *(set(stages) - READING)),
+        "reading": _sum(stages, *READING),
         "matching": matching,
+        "differences": differing,
     }
     for line in ["", *cost_lines(costs, scans_done, rules)]:
         console.print(line)
@@ -111,5 +113,5 @@ def _report(home: Home, console: Console, stamps: Stamps, night: Night, seconds:
 
 
 def _sum(stages: dict[str, tuple[int, float]], *names: str) -> tuple[int, float]:
-    entries, seconds = zip(*(stages.get(n, (0, 0.0)) for n in names), strict=True)
-    return max(entries), sum(seconds)
+    chosen = [stages.get(n, (0, 0.0)) for n in names]
+    return max((entries for entries, _ in chosen), default=0), sum(seconds for _, seconds in chosen)

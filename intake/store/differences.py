@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
-from sqlalchemy import Connection, bindparam, delete, insert, select
+from sqlalchemy import Connection, bindparam, delete, func, insert, select
 
 from intake.kin import Differences
 from intake.model import PartKey
@@ -54,6 +54,12 @@ def drop_differences(connection: Connection, pairs: Iterable[Pair]) -> None:
             ),
             rows,
         )
+
+
+def difference_costs(connection: Connection) -> tuple[int, float]:
+    """(reports held, CPU seconds in all)."""
+    count, total = connection.execute(select(func.count(), func.sum(difference.c.cpu_s))).one()
+    return count, total or 0.0
 
 
 def told_pairs(connection: Connection) -> dict[Pair, str]:

@@ -26,7 +26,8 @@ import numpy as np
 from intake.config.load import load_config
 from intake.services.home import Home
 from intake.services.stamps import stamps_of
-from intake.store import ledger, pairs, scans
+from intake.store import differences, ledger, pairs, scans
+from pipelines.night import READING
 from tests.pipelines.havoc import command_of, descendants
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -34,10 +35,6 @@ MIX = ("jpeg25", "jpeg25", "tiff24", "jpeg25", "jpeg25", "jpeg25", "tiff24", "jp
 MEGAPIXELS = {"jpeg25": 25, "tiff24": 24, "tiff115": 115}
 SHARE = {name: MIX.count(name) / len(MIX) for name in MEGAPIXELS}
 NIGHT = 10_000
-GROUPS = {
-    "looking": ("check", "render", "classify", "fold", "measure", "screen", "fingerprint"),
-    "reading": ("read", "barcode", "parse"),
-}
 _PLAIN_LIMIT_S = 180
 _TICK = os.sysconf("SC_CLK_TCK")
 
@@ -176,26 +173,29 @@ def _report(place: Path, sizes: dict[str, str], taking: tuple[Watch, float], nig
         of = {s.digest: sizes[s.path] for s in scans.all_scans(connection)}
         have = ledger.results_of(connection, list(of), stamps.stages)
         compared, matching_s = pairs.pair_costs(connection, stamps.match)
+        told, differing_s = differences.difference_costs(connection)
     home.database.close()
     costs: dict[str, dict[str, list[float]]] = defaultdict(lambda: defaultdict(list))
     for digest, results in have.items():
-        for group, stages in GROUPS.items():
-            spent = sum(r.cpu_s for w, r in results.items() if w.stage in stages)
+        for group, reads in (("looking", False), ("reading", True)):
+            spent = sum(r.cpu_s for w, r in results.items() if (w.stage in READING) == reads)
             costs[group][of[digest]].append(spent)
     watch, wall_s = night
     n = len(of)
     mixed = {g: sum(SHARE[s] * float(np.mean(of_size[s])) for s in SHARE if of_size[s]) for g, of_size in costs.items()}
     stage_s = sum(sum(map(sum, of_size.values())) for of_size in costs.values())
     mixed["matching"] = matching_s / n
+    mixed["differences"] = differing_s / n
     server_s = watch.spent("engine's server")
     took_s = sum(taking[0].cpu_s.values()) / n
-    rest_s = watch.spent("worker") + watch.spent("parent") - stage_s - matching_s
+    rest_s = watch.spent("worker") + watch.spent("parent") - stage_s - matching_s - differing_s
     mixed["overhead"] = rest_s / n + took_s
     print("CPU seconds a scan, weighted to the mix (by size: " + ", ".join(SHARE) + ")")
     for group, of_size in costs.items():
         each = ", ".join(f"{np.mean(of_size[s]):.2f}" if of_size[s] else "-" for s in SHARE)
         print(f"  {group:<10} {mixed[group]:.2f}   ({each})")
     print(f"  matching   {mixed['matching']:.2f}   ({compared:,} pairs; grows with the archive: tests.bench.growth)")
+    print(f"  differences {mixed['differences']:.2f}  ({told:,} reports)")
     print(f"  overhead   {mixed['overhead']:.2f}   (receiving {took_s:.2f}, starting up and looking up included)")
     print(f"  engine's server: {server_s:.1f} CPU-s in all, {server_s / n:.3f} a scan here")
     total = sum(mixed.values())
