@@ -1,4 +1,5 @@
-"""Size of the upright piece from its pixels and a resolution that can be believed, and the formats that it may be."""
+"""Size of the upright piece from its pixels and a resolution that can be believed (the file's or a ruler's), and the
+formats that it may be."""
 
 import math
 from dataclasses import dataclass, replace
@@ -7,7 +8,7 @@ from intake.config.formats import Format
 from intake.config.measure import MeasureRules
 from intake.model import Box, Checked, FormatFit, Measured, SizeSource
 
-VERSION = 3
+VERSION = 4
 MM_PER_INCH = 25.4
 WORKING_PX = 2048  # outlines are found on a working image of this long edge at most
 Outline = tuple[tuple[float, float], ...]
@@ -30,7 +31,11 @@ def measure(
     """
     if checked.ppi is None:
         return Measured(None, None, "size unknown", "", "size unknown")
-    scale = Scale(MM_PER_INCH / checked.ppi, _tag_off(checked.ppi), "resolution tag")
+    ruler = checked.ruler
+    off, source = (
+        (_tag_off(checked.ppi), "resolution tag") if ruler is None else (ruler.off_share, "ruler in the frame")
+    )
+    scale = Scale(MM_PER_INCH / checked.ppi, off, source)
     return sized(box, outline, scale, kind, rotation, formats, rules)
 
 
