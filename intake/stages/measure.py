@@ -31,11 +31,9 @@ def measure(
     """
     if checked.ppi is None:
         return Measured(None, None, "size unknown", "", "size unknown")
-    ruler = checked.ruler
-    off, source = (
-        (_tag_off(checked.ppi), "resolution tag") if ruler is None else (ruler.off_share, "ruler in the frame")
-    )
-    scale = Scale(MM_PER_INCH / checked.ppi, off, source)
+    scale = Scale(MM_PER_INCH / checked.ppi, _tag_off(checked.ppi), "resolution tag")
+    if checked.ruler is not None:
+        scale = Scale(1 / checked.ruler.px_per_mm, checked.ruler.off_share, "ruler in the frame")
     return sized(box, outline, scale, kind, rotation, formats, rules)
 
 

@@ -3,8 +3,8 @@
     python -m tests.bench.cost --work FOLDER [--seed 900]
 
 A painted sheet as a JPEG of about 24 megapixels, and as a 16-bit LZW TIFF of about 115, is looked at by one worker
-each, as the night does it (no text is read). Told are CPU seconds by stage and the peak of resident memory (VmHWM of the
-worker alone); without a resolution in the file a ruler is looked for as well.
+each, as the night does it (no text is read). Told are CPU seconds by stage and the peak of resident memory (VmHWM of
+the worker alone); without a resolution in the file a ruler is looked for as well.
 """
 
 import argparse

@@ -1,0 +1,153 @@
+"""Measure what is told of noise, banding and dust, planted on scans painted with seeds never tuned on.
+
+    python -m tests.bench.capture --work FOLDER [--seeds 800] [--sheets 20]
+
+Each sheet is printed once and scanned as it should be, and thrice with one thing planted: noise, lines along an axis, specks.
+The stage of the house rule looks at the files; what it measures is set beside what was planted, and its findings on clean
+scans are false. (A sheet's own stains and pinholes are on the clean scan too.)
+"""
+
+import argparse
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from intake.imaging.capture import lightness, look_at_capture
+from intake.imaging.original import open_original
+from intake.model import PartKey
+from intake.stages.check import check
+from sample_batch import story
+from sample_batch.crowd import crowd
+from sample_batch.files import Delivery, write_scan
+from sample_batch.make import painted
+from sample_batch.page import Pixels
+from sample_batch.press import ink_on_paper
+from sample_batch.scanner import Setting, scan
+from sample_batch.sheet import print_sheet
+from sample_batch.wear import Wear, age
+from tests.bench.figures import wilson
+from tests.bench.fold_sheets import PANELS, _planned
+from tests.made import SETTINGS
+
+_MOST_MM = 720
+SORTS = ("clean", "noise", "banding", "dust")
+
+
+@dataclass(frozen=True, slots=True)
+class Planted:
+    """One file, what was planted on it and how much of that, in the unit in which it is told."""
+
+    path: Path
+    sort: str
+    amount: float
+
+
+def planted(count: int, seed: int, folder: Path) -> Iterator[Planted]:
+    """Four scans of each of ``count`` sheets."""
+    folder.mkdir(parents=True, exist_ok=True)
+    batch = crowd(count * 5, seed)
+    pieces = [p for p in batch.pieces if isinstance(p.recipe, story.Printed)][:count]
+    for number, piece in enumerate(pieces):
+        rng = np.random.default_rng([seed, 91, number])
+        plan = _planned(piece.recipe.plan, rng)  # type: ignore[union-attr]
+        while max(plan.width_mm, plan.height_mm) > _MOST_MM:
+            plan = _planned(plan, rng)
+        ppi = float(rng.uniform(70, 120))
+        design = batch.design(piece.design)
+        page = print_sheet(plan, painted(design.seed, design.genre, design.aspect, piece.edits), ppi)
+        page = ink_on_paper(page, number + 1, 120.0, 1.0 if rng.random() < 0.2 else 0.0)
+        wear = Wear(
+            PANELS[int(rng.integers(len(PANELS)))], float(rng.uniform(0.1, 1)), bool(rng.random() < 0.3),
+            stains=float(rng.uniform(0, 0.6)), toning=float(rng.uniform(0, 0.6)), seed=number,
+        )  # fmt: skip
+        setting = Setting(
+            str(rng.choice(["grey", "black", "white"])), 0.0 if rng.random() < 0.2 else 12.0, float(rng.normal(0, 0.4)),
+            int(rng.choice([0, 90, 180, 270])), noise=float(rng.uniform(0.002, 0.006)), seed=number,
+        )  # fmt: skip
+        clean = scan([age(page, wear)], setting).pixels
+        for sort in SORTS:
+            pixels, amount = _plant(clean, sort, rng)
+            path = folder / f"{seed}-{number:03d}-{sort}.jpg"
+            write_scan(path, pixels, ppi, Delivery(quality=int(rng.integers(75, 95))))
+            yield Planted(path, sort, amount)
+
+
+def _plant(clean: Pixels, sort: str, rng: np.random.Generator) -> tuple[Pixels, float]:
+    high, wide = clean.shape[:2]
+    if sort == "noise":
+        added = rng.normal(0, float(rng.uniform(2, 14)) / 255, (high, wide, 1))
+        away = _light(clean + added) - _light(clean)
+        tiles = [away[y : y + 128, x : x + 128].std() for y in range(0, high, 128) for x in range(0, wide, 128)]
+        return np.clip(clean + added, 0, 1).astype(np.float32), float(np.percentile(tiles, 10))
+    if sort == "banding":
+        upright = bool(rng.random() < 0.5)
+        length = high if upright else wide
+        strength = float(rng.uniform(0.6, 6)) / 255
+        if rng.random() < 0.5:
+            lines = rng.normal(0, strength, length)
+        else:
+            lines = strength * np.sqrt(2) * np.sin(np.arange(length) * 2 * np.pi / float(rng.uniform(3, 24)))
+        made = np.clip(clean * (1 + (lines[:, None, None] if upright else lines[None, :, None]) * 2), 0, 1)
+        away = _light(made) - _light(clean)
+        return made.astype(np.float32), float(away.mean(axis=1 if upright else 0).std())
+    if sort == "dust":
+        made = clean.copy()
+        a_million = float(rng.uniform(15, 400))
+        for _ in range(round(a_million * high * wide / 1e6)):
+            y, x = int(rng.integers(high - 8)), int(rng.integers(wide - 8))
+            a, b = int(rng.integers(2, 6)), int(rng.integers(2, 6))
+            made[y : y + a, x : x + b] += float(rng.choice([-1, 1])) * float(rng.uniform(0.1, 0.4))
+        return np.clip(made, 0, 1), a_million
+    return clean, 0.0
+
+
+def _light(pixels: Pixels) -> np.ndarray:  # type: ignore[type-arg]
+    return lightness((np.clip(pixels, 0, 1) * 255 + 0.5).astype(np.uint8))
+
+
+def main() -> None:
+    """Paint, look, print."""
+    ask = argparse.ArgumentParser()
+    ask.add_argument("--work", type=Path, required=True)
+    ask.add_argument("--seeds", type=int, nargs="+", default=[800])
+    ask.add_argument("--sheets", type=int, default=20)
+    told = ask.parse_args()
+    rules = SETTINGS.rescan
+    most = {"noise": rules.noise.most, "banding": rules.banding.most, "dust": rules.dust.most}
+    rows: list[tuple[str, float, dict[str, float | None]]] = []
+    for seed in told.seeds:
+        for one in planted(told.sheets, seed, told.work / "capture"):
+            with open_original(one.path, SETTINGS.check, told.work) as original:
+                checked = check(one.path, original, SETTINGS.check)
+                seen = look_at_capture(original.page(PartKey("x", 1), checked.parts[0]))
+            even = seen.even_px >= rules.least_even_px
+            found = {
+                "noise": seen.noise,
+                "banding": seen.banding,
+                "dust": 1e6 * seen.specks / seen.even_px if even else None,
+            }
+            rows.append((one.sort, one.amount, found))
+            words = ", ".join(f"{k} {v:.2f}" if v is not None else f"{k} not told" for k, v in found.items())
+            print(f"  {one.path.name} planted {one.amount:.2f}: {words}", flush=True)
+    for sort, bound in most.items():
+        clean = [f[sort] for s, _, f in rows if s == "clean"]
+        false = [f[sort] for s, _, f in rows if s != sort and (f[sort] or 0) > bound]
+        others = sum(s != sort for s, _, _ in rows)
+        print(f"{sort}: told on clean scans {sum(v is not None for v in clean)} of {len(clean)};", end=" ")
+        known = [v for v in clean if v is not None]
+        if known:
+            print("median and most there", *np.round(np.percentile(known, (50, 100)), 2), end="; ")
+        print(f"false findings {wilson(len(false), others)}")
+        strong = [(a, f[sort]) for s, a, f in rows if s == sort and a > 1.5 * bound]
+        print(
+            f"  planted at more than 1.5 x {bound:g}: found {wilson(sum((v or 0) > bound for _, v in strong), len(strong))}"
+        )
+        ratios = [v / a for s, a, f in rows if s == sort and a > bound / 2 and (v := f[sort]) is not None]
+        if ratios:
+            print("  told / planted, 10 %, median, 90 %:", *np.round(np.percentile(ratios, (10, 50, 90)), 2))
+
+
+if __name__ == "__main__":
+    main()
