@@ -2,9 +2,9 @@
 
     python -m tests.bench.capture --work FOLDER [--seeds 800] [--sheets 20]
 
-Each sheet is printed once and scanned as it should be, and thrice with one thing planted: noise, lines along an axis, specks.
-The stage of the house rule looks at the files; what it measures is set beside what was planted, and its findings on clean
-scans are false. (A sheet's own stains and pinholes are on the clean scan too.)
+Each sheet is printed once and scanned as it should be, and thrice with one thing planted: noise, lines along an axis,
+specks. What is measured of the files is set beside what was planted; findings on other scans are false. (A sheet's own
+stains and pinholes are on the clean scan too.)
 """
 
 import argparse
@@ -141,9 +141,8 @@ def main() -> None:
             print("median and most there", *np.round(np.percentile(known, (50, 100)), 2), end="; ")
         print(f"false findings {wilson(len(false), others)}")
         strong = [(a, f[sort]) for s, a, f in rows if s == sort and a > 1.5 * bound]
-        print(
-            f"  planted at more than 1.5 x {bound:g}: found {wilson(sum((v or 0) > bound for _, v in strong), len(strong))}"
-        )
+        hits = sum((v or 0) > bound for _, v in strong)
+        print(f"  planted at more than 1.5 x {bound:g}: found {wilson(hits, len(strong))}")
         ratios = [v / a for s, a, f in rows if s == sort and a > bound / 2 and (v := f[sort]) is not None]
         if ratios:
             print("  told / planted, 10 %, median, 90 %:", *np.round(np.percentile(ratios, (10, 50, 90)), 2))

@@ -26,7 +26,7 @@ SHARE = 0.007
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What was told of a frame: the ruler; how far its scale and the sheet's size are off (infinite when not told)."""
+    """What was told of a frame: its ruler, how far the scale and the sheet's size are off (infinite: not told)."""
 
     frame: Frame
     ruler: Ruler | None
