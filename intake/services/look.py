@@ -167,7 +167,7 @@ class _Bench:
                 number,
                 Measured,
                 lambda: measure(
-                    found.box,
+                    found,
                     rendered.outline,
                     checked,
                     classified.kind,

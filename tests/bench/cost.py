@@ -98,7 +98,7 @@ def _look(path: Path, work: Path) -> None:
         done("render")
         classified = classify(page, rendered, checked, SETTINGS.classify)
         done("classify")
-        measure(part.box, rendered.outline, checked, classified.kind, 0, SETTINGS.formats, SETTINGS.measure)
+        measure(part, rendered.outline, checked, classified.kind, 0, SETTINGS.formats, SETTINGS.measure)
         done("measure")
         peak_mb = _peak_mb()
         rescan(page, checked, classified, SETTINGS.rescan)

@@ -73,7 +73,7 @@ def _look(frame: Frame, work: Path) -> Seen:
         checked = check(frame.path, original, SETTINGS.check)
         part = checked.parts[0]
         rendered = render(original.page(PartKey("x", 1), part), SETTINGS.render)
-    size = measure(part.box, rendered.outline, checked, "finished_sheet", None, SETTINGS.formats, SETTINGS.measure)
+    size = measure(part, rendered.outline, checked, "finished_sheet", None, SETTINGS.formats, SETTINGS.measure)
     off = size_off = math.inf
     if checked.ruler is not None:
         off = abs(checked.ruler.px_per_mm / frame.px_per_mm - 1)
