@@ -1,11 +1,14 @@
 """Whether a scan is below the house rule for its kind, and what to do differently. A note: it refuses nothing."""
 
+import math
+
 from intake.config.rescan import CaptureRow, RescanRow, RescanRules
 from intake.imaging.capture import look_at_capture
 from intake.imaging.page import Page
 from intake.model import FILM_KINDS, Checked, Classified, Finding, Rescan
 
 VERSION = 2
+_BEYOND_CHANCE = 2.0  # standard deviations of a count (Poisson)
 
 
 def rescan(page: Page, checked: Checked, classified: Classified, rules: RescanRules) -> Rescan:
@@ -24,6 +27,8 @@ def rescan(page: Page, checked: Checked, classified: Classified, rules: RescanRu
         _more("banded", "Lines along an axis of the scan, {:.1f} (CIE L*) strong", seen.banding, rules.banding, part),
         _more("dusty", "{:.0f} specks on a million pixels of even ground", specks, rules.dust, part),
     ]
+    if seen.specks - _BEYOND_CHANCE * math.sqrt(seen.specks) <= rules.dust.most * seen.even_px / 1e6:
+        findings.pop()  # so few that chance may have brought them
     return Rescan(tuple(f for f in findings if f), seen.noise, seen.banding, specks)
 
 

@@ -37,10 +37,17 @@ def test_lightness_of_code_values() -> None:
     assert lightness(image)[0] == pytest.approx([0, 50.03, 100, 53.24], abs=0.05)
 
 
-@pytest.mark.parametrize("sigma", [0.8, 2.0, 4.5])
+@pytest.mark.parametrize("sigma", [1.5, 3.0, 8.0])
 def test_white_noise_is_told_by_its_standard_deviation(sigma: float) -> None:
-    noise = np.random.default_rng(1).normal(0, sigma, (192, 192)).astype(np.float32)
-    assert noise_of(60 + noise) == pytest.approx(sigma, rel=0.05)
+    """Grey levels of so much spread about 119: one is .39 of L* there, and whole levels add a twelfth of a square."""
+    grey = np.round(119 + np.random.default_rng(1).normal(0, sigma, (128, 128))).astype(np.uint8)
+    places = noise_of(np.repeat(grey[..., None], 3, axis=2))
+    assert len(places) == 16
+    assert np.median(places) == pytest.approx(0.39 * math.hypot(sigma, math.sqrt(1 / 12)), rel=0.06)
+
+
+def test_clipped_places_tell_no_noise() -> None:
+    assert noise_of(np.full((128, 128, 3), 255, np.uint8)) == []
 
 
 def test_the_evenest_places_tell_the_noise_of_a_scan() -> None:
@@ -60,7 +67,7 @@ def test_lines_over_bed_and_piece_are_banding(along_rows: bool) -> None:
 
 
 def test_a_line_of_the_picture_or_a_pattern_of_jpeg_is_no_banding() -> None:
-    strips = np.random.default_rng(2).normal(0, 0.3, (24, 1000))
+    strips = np.random.default_rng(2).normal(50, 0.3, (24, 1000))
     bound = lines_of(strips)
     strips[:, 400:404] += 20.0
     strips += np.tile([1.0, 0, 0, 0, 0, 0, 0, -1.0], 125)

@@ -101,7 +101,8 @@ def test_film_and_paintings_have_a_size_but_no_format() -> None:
 
 def test_the_outline_is_measured_not_the_box() -> None:
     outline = ((10.0, 20.0), (1010.0, 22.0), (1008.0, 1522.0), (8.0, 1520.0))
-    seen = measure(Box(0, 0, 1100, 1600), outline, replace(checked(), ppi=100.0), "artwork", 0, FORMATS, RULES)
+    found = PartFound(1, 0, Box(0, 0, 1100, 1600))
+    seen = measure(found, outline, replace(checked(), ppi=100.0), "artwork", 0, FORMATS, RULES)
     assert seen.width_mm == pytest.approx(254.0, abs=0.01) and seen.height_mm == pytest.approx(381.0, abs=0.01)
 
 

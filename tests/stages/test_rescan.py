@@ -69,7 +69,7 @@ def test_a_kind_stands_in_one_row() -> None:
 @pytest.mark.parametrize(
     ("bad", "kind", "code", "said"),
     [
-        ({"noise": 8.0}, "document", "noisy", "which reaches 1 star; the rule is 2"),
+        ({"noise": 8.0}, "document", "noisy", "which reaches 2 stars; the rule is 2"),
         ({"noise": 8.0}, "film_transparency", "", ""),
         ({"lines": 4.0}, "artwork", "banded", "calibrate"),
         ({"specks": 300}, "film_negative", "dusty", "never wipe film"),
