@@ -22,5 +22,3 @@ class SetRules(Section):
     least_shared: float = Field(ge=0, lt=1)
     edge_share: float = Field(gt=0, lt=0.5)
     same_scale: float = Field(gt=0, lt=1)
-    anew_frame: float = Field(gt=0, lt=0.1)
-    anew_share: float = Field(gt=0, lt=0.1)

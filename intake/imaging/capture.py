@@ -24,7 +24,7 @@ _MOST_ROUGH = 3.0
 _SPECK_PX = (2, 120)
 _MEDIAN_PX = 21
 _EVEN_LEVELS, _EVEN_SHARE = 2.5, 0.03
-_OUT_OF_NOISE, _LEAST_LEVELS = 6.0, 9.0
+_OUT_OF_NOISE, _LEAST_LEVELS = 7.0, 9.0
 _TABLE = light_table(np.dtype(np.uint8))
 
 

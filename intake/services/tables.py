@@ -23,8 +23,8 @@ from intake.services.points import Point, point_rows, points_on
 from intake.services.printers import printers
 from intake.services.progress import BoxProgress, progress
 from intake.services.several import differ, number_words, places, section_words
-from intake.stages.anew import saved_anew
 from intake.stages.dating import Bound
+from intake.stages.twice import ANEW
 from intake.store import campaigns, differences, families, moves, pairs, relations, runs, scans, several, withdrawals
 from intake.store.database import Connection
 
@@ -311,13 +311,6 @@ def _sides(known: Known, code: str, lines: Iterable[Listed]) -> Iterable[Row]:
             )  # fmt: skip
 
 
-def _is_anew(match: Match, a: Dossier, b: Dossier, config: Config) -> bool:
-    if a.checked is None or b.checked is None or max(a.checked.pages, b.checked.pages) > 1:
-        return False
-    sizes = [(c.width_px, c.height_px) for c in (a.checked, b.checked)]
-    return saved_anew(match, sizes[0], sizes[1], config.sets)
-
-
 def _across(known: Known) -> Iterable[Row]:
     """What is told of a piece beside another one: scanned again, or no double at all."""
     of = known.finder()
@@ -331,7 +324,7 @@ def _across(known: Known) -> Iterable[Row]:
         is_set = differ(numbers.get(m.a), numbers.get(m.b))
         if m.relation == "same_piece" and not is_set and (m.a, m.b) not in divided:
             first, second = _in_turn(of(m.a), of(m.b))
-            if _is_anew(m, of(m.a), of(m.b), known.config):
+            if any(e.name == ANEW for e in m.evidence):
                 words = f"is by its frame the very scan {first.scan.path}, saved anew. One of the two is enough."
                 yield (*place(second), "match", "saved_anew", "note", words)
                 continue

@@ -4,7 +4,7 @@
 
 Each sheet is printed twice and both copies age alike or apart; the first is scanned twice, on another bed, at another
 turn, resolution and exposure, and its first scan is also saved anew. Two sheets in five are as new: there only paper
-tells copies apart. Check, render, classify, fingerprint and verify look at the files as they stand.
+tells copies apart. The stages and the comparing service look at the files as they stand.
 """
 
 import argparse
@@ -16,18 +16,18 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-from PIL import Image
 
+from intake.imaging.encode import jpeg_bytes
 from intake.imaging.original import open_original
 from intake.kin import Match
 from intake.model import Checked, PartKey, Rendered
 from intake.services.receive import digest_of
-from intake.stages.anew import saved_anew
+from intake.services.relate import Pictured, Task, compare
 from intake.stages.check import check
 from intake.stages.classify import classify
 from intake.stages.fingerprint import fingerprint
-from intake.stages.match import verify
 from intake.stages.render import render
+from intake.stages.twice import ANEW
 from sample_batch import story
 from sample_batch.crowd import crowd
 from sample_batch.files import Delivery, write_scan
@@ -107,8 +107,9 @@ def _scanned(page: Page, rng: np.random.Generator, path: Path, *, tight: bool) -
     ppi = page.ppi * smaller
     setting = Setting(
         bed=str(rng.choice(["grey", "black", "white"])),
-        margin_mm=0.0 if tight else 12.0,
-        angle_deg=0.0 if tight else float(rng.normal(0, 0.5)),
+        margin_mm=2.0 if tight else 12.0,
+        angle_deg=float(rng.normal(0, 0.1 if tight else 0.5)),
+        window=(*rng.uniform(0.002, 0.005, 2), *rng.uniform(0.995, 0.998, 2)) if tight else None,
         rotation=int(rng.choice([0, 0, 180])),
         blur_mm=float(rng.uniform(0.05, 0.12)) if rng.random() < 0.3 else 0.0,
         noise=float(rng.uniform(0.002, 0.007)),
@@ -147,9 +148,9 @@ def main() -> None:
                 match = _match(looked[one], looked[other])
                 costs.append(time.process_time() - started)
                 verdict = "no match" if match is None else match.relation
-                if match and saved_anew(match, *(_size(sheet.files[n]) for n in (one, other)), SETTINGS.sets):
+                if match and any(e.name == ANEW for e in match.evidence):
                     verdict += ", saved anew"
-                words = "" if match is None else match.evidence[0].words
+                words = "; ".join(e.words for e in match.evidence) if verdict.startswith("same_piece") and match else ""
                 said[truth + (", as new" if sheet.fresh else "")][verdict] += 1
                 print(f"  {sheet.files[one].name} {truth}{' fresh' if sheet.fresh else ''}: {verdict} {words}")
     for truth, counts in sorted(said.items()):
@@ -158,7 +159,7 @@ def main() -> None:
     print(f"CPU seconds a pair: {sum(costs) / len(costs):.3f}")
 
 
-def _look(path: Path, work: Path):  # type: ignore[no-untyped-def]
+def _look(path: Path, work: Path) -> tuple[PartKey, Path, Pictured]:
     key = PartKey(digest_of(path), 1)
     with open_original(path, SETTINGS.check, work) as original:
         checked: Checked = check(path, original, SETTINGS.check)
@@ -169,16 +170,17 @@ def _look(path: Path, work: Path):  # type: ignore[no-untyped-def]
             page.working, page.stored_per_working, rendered.outline, kind, SETTINGS.fingerprint,
             origin=(page.box.left, page.box.top),
         )  # fmt: skip
-        return key, features
+        kept, working = path.with_suffix(".kff"), path.with_suffix(".working.jpg")
+        kept.write_bytes(features.to_bytes())
+        working.write_bytes(jpeg_bytes(page.working))
+        size = checked.width_px, checked.height_px
+        return key, kept, Pictured(working, page.stored_per_working, page.box.left, page.box.top, size)
 
 
-def _size(path: Path) -> tuple[int, int]:
-    with Image.open(path) as image:
-        return image.size
-
-
-def _match(one, other) -> Match | None:  # type: ignore[no-untyped-def]
-    return verify(*one, *other, (), SETTINGS.match)
+def _match(one: tuple[PartKey, Path, Pictured], other: tuple[PartKey, Path, Pictured]) -> Match | None:
+    a, b = sorted((one, other), key=lambda x: x[0])
+    (made,) = compare([Task((a[0], b[0]), (a[1], b[1]), frozenset(), (a[2], b[2]))], SETTINGS.match)
+    return made.match
 
 
 if __name__ == "__main__":
