@@ -12,8 +12,8 @@ from intake.imaging.geometry import Matrix, tell
 Grey = NDArray[np.float32]
 
 _LONG_PX = 1400
-_TILES_PX = (48, 96)  # the smaller on small pictures
-_TILES = 14
+# A tile with what is round it has a size that Fourier transforms like: padded, phase correlation was half a pixel off.
+_SMALL_PX, _TILES_PX = 900, (56, 84)
 _FINE, _COARSE = 1.0, 4.0  # the band that is compared: softer than pixels, finer than the picture
 _REACH_PX = 5  # how far a tile may lie from where the match puts it
 _APART_PX = 11  # so far away nothing of a sheet's own goes together any more
@@ -49,7 +49,7 @@ def compare_grain(a: NDArray[np.uint8], b: NDArray[np.uint8], onto_b: Matrix) ->
     second = cv2.warpPerspective(soft, onto, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderValue=-1000)
     seen = second > -1
     found, apart, places = [], [], []
-    side = min(max(max(size) // _TILES, _TILES_PX[0]), _TILES_PX[1]) & ~1  # phase correlation is half a pixel off else
+    side = _TILES_PX[max(size) > _SMALL_PX]
     for top in range(_APART_PX * 2, size[1] - side - _APART_PX * 2, side):
         for left in range(_APART_PX * 2, size[0] - side - _APART_PX * 2, side):
             moved = _moved(first, second, seen, _around(top, left, side))

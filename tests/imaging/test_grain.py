@@ -60,7 +60,7 @@ def test_the_print_tells_where_it_lies_nearer_than_the_match_did(off: tuple[floa
     assert found is not None and found.together > 0.75
     corners = np.array([[30, 30, 1], [800, 30, 1], [800, 1100, 1], [30, 1100, 1.0]]).T
     away = (found.onto_b @ corners)[:2] - (ONTO @ corners)[:2]
-    assert np.abs(away).max() < 0.3
+    assert np.abs(away).max() < 0.4
 
 
 def test_where_nothing_is_flat_nothing_is_told() -> None:
