@@ -172,7 +172,8 @@ def compare(tasks: Sequence[Task], rules: MatchRules) -> list[Compared]:
         started = time.process_time()
         (a, b), (one, other) = task.pair, (load_features(path) for path in task.features)
         match = verify(a, one, b, other, task.variants, rules)
-        if match is not None and one.kind == other.kind != "unknown" and worth_asking(match, rules.same_piece):
+        alike = one.kind == other.kind or "unknown" in (one.kind, other.kind)
+        if match is not None and alike and worth_asking(match, rules.same_piece):
             match = _asked_twice(match, *task.pictured, rules.same_piece)
         made.append(Compared(task.pair, _bits(task.variants), match, time.process_time() - started))
     return made

@@ -19,7 +19,7 @@ Size = tuple[int, int]
 
 
 def worth_asking(match: Match, rules: SamePieceRules) -> bool:
-    """Could the two parts be of one piece? Both of one kind, the caller sees to that."""
+    """Could the two parts be of one piece? That their kinds may be one, the caller sees to."""
     if match.relation == "shared_element" or match.polarity_flip or match.mirror:
         return False
     return min(match.coverage_a, match.coverage_b) >= rules.coverage
