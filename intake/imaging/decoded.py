@@ -49,7 +49,13 @@ class Pixels:
         left, top, width, height = box
         factor = max(width, height) / longest_px if longest_px else 1.0
         if factor <= 1.0:
-            return self._rows(top, top + height)[:, left : left + width].copy()
+            # block by block: a narrow box of many rows would else have the whole file in memory
+            asked = np.empty((height, width, self.shape[2]), self.dtype)
+            many = max(1, _BLOCK_BYTES // self._row_bytes)
+            for first in range(0, height, many):
+                last = min(height, first + many)
+                asked[first:last] = self._rows(top + first, top + last)[:, left : left + width]
+            return asked
         out_w, out_h = max(1, round(width / factor)), max(1, round(height / factor))
         out = np.empty((out_h, out_w, self.shape[2]), self.dtype)
         step = max(1, int(_BLOCK_BYTES / self._row_bytes / (height / out_h)))
