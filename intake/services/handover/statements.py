@@ -15,7 +15,7 @@ from intake.stages.dating import Bound
 
 def ppi_of(d: Dossier) -> float | None:
     """The resolution of a picture, where its size was taken from it."""
-    trusted = d.measured is not None and d.measured.size_source == "resolution tag"
+    trusted = d.measured is not None and d.measured.size_source in ("resolution tag", "ruler in the frame")
     return d.checked.ppi if d.checked and trusted else None
 
 
