@@ -12,7 +12,7 @@ import pytest
 from intake.config.load import Config
 from intake.kin import Decision
 from intake.services import morning, taking, views
-from intake.services.review import ago
+from intake.services.said import ago
 from intake.store import decisions
 from tests.made import in_ledger
 from tests.web.hand import HOSTILE, Client, Made
