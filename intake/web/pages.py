@@ -15,6 +15,7 @@ from intake.services.differing import family_reports
 from intake.services.fading import family_fading
 from intake.services.judging import by_making, judged
 from intake.services.shown import FamilyView, MemberView
+from intake.services.timeline import time_line
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pair import pair_of
@@ -84,6 +85,7 @@ def family(request: Request) -> Response:
         roster=by_making(view.members, told),
         ordered=any(b.sure for _, _, b in told.orders),
         dates=dates,
+        years_of=time_line(dates),
         fading=family_fading(desk.home, desk.config, view),
         place=place,
         waiting=len(waiting),

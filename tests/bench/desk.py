@@ -160,15 +160,17 @@ def families(home: Path) -> None:
 
     from tests.web.browsing import CHROMIUM, FLAGS
 
-    # From the moment that the page is asked for until both panes have drawn a tile. A ruling may lay the next family into
-    # the same document, so its moment is kept by the clock, and what was drawn before it is forgotten.
+    # From the moment that the page is asked for until both panes have drawn a tile. A ruling may lay the next family
+    # into the same document, so its moment is kept by the clock, and what was drawn before it is forgotten.
     drawn = "() => performance.getEntriesByName('drawn')[1]?.startTime"
     pressed = """addEventListener('keydown', () => {
         sessionStorage.setItem('pressed', String(performance.timeOrigin + performance.now()));
         performance.clearMarks('drawn');
     }, true)"""
-    since = """(here) => location.href !== here && performance.getEntriesByName('drawn')[1]
-        && performance.timeOrigin + performance.getEntriesByName('drawn')[1].startTime - Number(sessionStorage.getItem('pressed'))"""
+    since = """(here) => {
+        const drawn = location.href !== here && performance.getEntriesByName('drawn')[1];
+        return drawn && performance.timeOrigin + drawn.startTime - Number(sessionStorage.getItem('pressed'));
+    }"""
     with (
         tempfile.TemporaryDirectory() as profile,
         tempfile.TemporaryDirectory() as beside,

@@ -55,9 +55,10 @@ const begin = (signal) => {
     others.replaceChildren(...rows.map(([name, code]) => Object.assign(document.createElement("option"), { value: code, textContent: name })));
   });
 
-  // Whoever looks at a family has it before them; the others see that in the queue. A page fetched ahead does not count.
+  // Whoever looks at a family has it before them; the others see that in the queue. A page made ahead by the
+  // browser does not count.
   const family = document.querySelector("[data-take]")?.dataset.take;
-  if (family) fetch("/taken", { method: "POST", body: new URLSearchParams({ family }) }).catch(() => undefined);
+  if (family && !document.prerendering) fetch("/taken", { method: "POST", body: new URLSearchParams({ family }) }).catch(() => undefined);
 };
 
 onLeaf(begin);
