@@ -70,9 +70,12 @@ def test_the_next_family_is_laid_in_and_the_way_back_leads_to_pages_as_they_are_
     page.get_by_text("Settled: a person has said").wait_for()
     assert page.url.endswith(f"/families/{first}") and not is_same_document(page)
     go(page, 1)
-    page.wait_for_url(f"**/families/{second}?done=1")
+    page.locator(".done").wait_for()
+    page.wait_for_load_state()
+    assert page.url.endswith(f"/families/{second}?done=1")
     go(page, -1)
     page.get_by_text("Settled: a person has said").wait_for()
+    page.wait_for_load_state()
     go(page, -1)
     page.wait_for_url("**/families")
 
