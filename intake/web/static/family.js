@@ -13,7 +13,9 @@ const handle = (lit, signal) => {
     flick: () => lit.lift(), film: () => lit.setFilm(), points: () => lit.setPoints(),
     in: () => lit.near(1.5), out: () => lit.near(1 / 1.5), whole: () => lit.whole(),
   };
-  const keys = { s: "side", l: "over", c: "split", d: "difference", f: "flick", n: "film", v: "points", "+": "in", "=": "in", "-": "out", 0: "whole" };
+  const keys = {
+    s: "side", l: "over", c: "split", d: "difference", f: "flick", n: "film", v: "points", "+": "in", "=": "in", "-": "out", 0: "whole",
+  };
   const steps = { "[": -10, "]": 10 };
   const listen = (where, name, does) => where.addEventListener(name, does, { signal });
 
