@@ -60,7 +60,7 @@ def main() -> None:
 
 
 def painted(work: Path, folder: Path, count: int) -> Path:
-    """A batch of about so many scans, in four boxes, and a config folder as it is; what is painted stays in ``work``."""
+    """A batch of about so many scans in four boxes, and a config folder as it is; what is painted stays in ``work``."""
     at = work / f"painted-{count}"
     if not at.exists():
         paint(["--scans", str(count), "--seed", str(_SEED), "--to", str(at)])
