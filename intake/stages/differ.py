@@ -40,7 +40,7 @@ from intake.kin import Difference, DifferenceKind, Differences
 from intake.model import Box, PartKey
 from intake.ocr.text import clean, squeeze
 
-VERSION = 2
+VERSION = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +91,7 @@ def differ(a: Side, b: Side, a_to_b: Matrix, rules: DifferRules, *, polarity_fli
         return Differences(a.key, b.key, cropped, words, *both)
     told = []
     for region in found:
-        sure = _certainty(ground, region, rules)
+        sure = _certainty(ground, region, len(found), rules)
         if sure >= rules.certainty.shown:
             told.append(_told(ground, region, sure, a, b))
     told.sort(key=lambda d: -d.certainty)
@@ -232,9 +232,9 @@ def _both_show(ground: Ground, a: Side, b: Side) -> tuple[Box | None, Box | None
     return a.box(ground.over.on_a(corners)), b.box(ground.over.on_b(corners))
 
 
-def _certainty(ground: Ground, region: Found, rules: DifferRules) -> float:
+def _certainty(ground: Ground, region: Found, many: int, rules: DifferRules) -> float:
     c = rules.certainty
-    odds = c.start + sum(c.weights[name] * v for name, v in zip(MEASURES, measures(ground, region), strict=True))
+    odds = c.start + sum(c.weights[name] * v for name, v in zip(MEASURES, measures(ground, region, many), strict=True))
     return 1 / (1 + math.exp(-max(-30.0, min(30.0, odds))))
 
 
