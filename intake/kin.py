@@ -176,7 +176,8 @@ DifferenceKind = Literal[
 @dataclass(frozen=True, slots=True)
 class Difference:
     """One region in which two pictures of a design differ. ``a`` and ``b`` are its places in stored pixels, None where
-    it has none. ``factor`` is how much larger a scaled element is on b; ``certainty`` that the region differs at all.
+    it has none. ``factor`` is how much larger a scaled element is on b; ``certainty`` that the region differs at all;
+    ``signed`` that one of the two shows there what looks hand-signed.
     """
 
     kind: DifferenceKind
@@ -185,6 +186,7 @@ class Difference:
     certainty: float
     words: str
     factor: float | None = None
+    signed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from intake.config.load import Config
 from intake.errors import KinfoldError
 from intake.kin import Decision, PieceRelation
-from intake.model import PartKey
+from intake.model import PartKey, Ruler
 from intake.services.dates import PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers_of, dossiers_of_scans
 from intake.services.home import Home, now
@@ -43,6 +43,7 @@ class ScanView:
     scanner: str
     scanned_at: str
     copies: tuple[str, ...]
+    ruler: Ruler | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,4 +175,5 @@ def _scan_view(d: Dossier, member: MemberView, arrived: dict[tuple[str, str], st
         checked.scanner if checked else "",
         checked.scanned_at if checked else "",
         tuple(f"{c.consignment}: {c.path}" for c in d.copies if c.consignment == d.scan.consignment),
+        checked.ruler if checked else None,
     )

@@ -15,4 +15,4 @@ def with_differing(
 ) -> QueueEntry:
     """The entry with how many regions differ between the family's pieces among its reasons."""
     regions = [r for d in differences.differences_among(connection, members) for r in d.regions if r.kind != "cropped"]
-    return differing(entry, len(regions), sorted({r.kind for r in regions}), config.queue)
+    return differing(entry, regions, config.queue)

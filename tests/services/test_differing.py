@@ -28,7 +28,7 @@ def made(tmp_path: Path) -> Made:
 
 def _tell(made: Made) -> list[differing.Task]:
     tasks = differing.tasks_left(made.home, SETTINGS, STAMPS)
-    differing.record(made.home, differing.tell(tasks, SETTINGS.differ))
+    differing.record(made.home, differing.tell(tasks, SETTINGS.differ, SETTINGS.signature))
     differing.note_in_queue(made.home, SETTINGS)
     return tasks
 
@@ -85,7 +85,7 @@ def test_every_pair_of_a_waiting_family_is_told_once_and_survives_grouping(made:
 def test_a_working_image_that_is_gone_is_said_and_breaks_nothing(made: Made) -> None:
     made.home.picture(made.second_b, "working", STAMPS.stages["render"]).unlink()
     tasks = [t for t in differing.tasks_left(made.home, SETTINGS, STAMPS) if made.second_b in (t.a.key, t.b.key)]
-    (told,) = differing.tell(tasks, SETTINGS.differ)
+    (told,) = differing.tell(tasks, SETTINGS.differ, SETTINGS.signature)
     assert told.differences.why_not and told.differences.regions == ()
 
 
