@@ -29,7 +29,7 @@ Polarity = Literal["positive", "negative", "unknown"]
 Side = Literal["recto", "verso", "detail", "unknown"]
 Severity = Literal["note", "attention", "hazard", "failure"]
 Accepted = Literal["auto", "person", "no"]
-SizeSource = Literal["resolution tag", "person", "size unknown"]
+SizeSource = Literal["resolution tag", "ruler in the frame", "person", "size unknown"]
 FormatFit = Literal["fits", "loosely", "off-size", "no format known", "size unknown", "as ruled"]
 Tone = Literal["continuous", "screened", "rescreened", ""]
 ConditionSort = Literal[
@@ -123,8 +123,23 @@ class PartFound:
 
 
 @dataclass(frozen=True, slots=True)
+class Ruler:
+    """A ruler in the frame: what its ticks are, stored pixels a millimetre, the share that this may be off by, on how
+    many ticks it rests, and where they lie."""
+
+    graduation: str
+    px_per_mm: float
+    off_share: float
+    ticks: int
+    box: Box
+
+
+@dataclass(frozen=True, slots=True)
 class Checked:
-    """What the arrival check saw of one file. ``parts`` is empty when nothing in it can be looked at."""
+    """What the arrival check saw of one file. ``parts`` is empty when nothing in it can be looked at.
+
+    ``ppi`` is the resolution that can be believed: the file's own, else that of a ``ruler`` in the frame.
+    """
 
     width_px: int
     height_px: int
@@ -141,6 +156,7 @@ class Checked:
     sharpness: float
     parts: tuple[PartFound, ...]
     findings: tuple[Finding, ...] = ()
+    ruler: Ruler | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,9 +299,13 @@ class Condition:
 
 @dataclass(frozen=True, slots=True)
 class Rescan:
-    """What of a scan is below the house rule for its kind: the findings that say so."""
+    """What of a scan is below the house rule for its kind, and what the scanner added, None where it could not be told:
+    ``noise`` and ``banding`` (standard deviations in CIE L*), ``specks`` on a million pixels of even ground."""
 
     findings: tuple[Finding, ...] = ()
+    noise: float | None = None
+    banding: float | None = None
+    specks: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

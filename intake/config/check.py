@@ -9,6 +9,32 @@ from intake.config.section import Section
 Share = Annotated[float, Field(gt=0, lt=1)]
 
 
+class Graduation(Section):
+    """A row of ticks as rulers have it: millimetres from tick to tick, and every how manyth is longer, the longest
+    first."""
+
+    name: str
+    tick_mm: PositiveFloat
+    steps: tuple[PositiveInt, ...] = Field(min_length=2)
+    source: str
+
+
+class RulerRules(Section):
+    """What is taken for a ruler in the frame. The keys are explained in config/check.toml."""
+
+    reading_px: PositiveInt
+    least_ticks: PositiveInt
+    least_majors: PositiveInt
+    tick_depth: Share
+    even_share: Share
+    uneven_share: Share
+    longer_share: Share
+    graded_share: Share
+    plane_share: Share
+    agree_share: Share
+    graduations: tuple[Graduation, ...] = Field(min_length=1)
+
+
 class CheckRules(Section):
     """config/check.toml. The keys are explained there."""
 
@@ -37,3 +63,4 @@ class CheckRules(Section):
     pieces_ratio: PositiveFloat
     pieces_cover: Share
     stray_share: Share
+    ruler: RulerRules

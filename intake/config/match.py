@@ -80,12 +80,14 @@ class Weights(Section):
 
 
 class SamePieceRules(Section):
-    """When two scans of the same kind of picture may be of one physical piece."""
+    """When two scans of the same kind of picture are of one physical piece (see stages/twice.py)."""
 
-    close_correlation: float
-    close_share: float
     coverage: float
-    weight: float
+    tiles: int
+    grain: Table
+    anew: float
+    anew_frame: float
+    anew_share: float
 
 
 class MatchRules(Section):

@@ -20,3 +20,4 @@ class MeasureRules(Section):
     clear_share: Annotated[float, Field(gt=0, lt=0.1)]
     inch_mm: PositiveFloat
     person_mm: PositiveFloat
+    ruler_covered: Annotated[float, Field(gt=0, lt=1)]

@@ -1,4 +1,4 @@
-"""The house rule for scans of each kind: resolution and depth, with the levels it is held against."""
+"""The house rule for scans of each kind: resolution, depth, noise, banding and dust, and the levels beside them."""
 
 from typing import Literal
 
@@ -20,7 +20,22 @@ class RescanRow(Section):
     how: str
 
 
+class CaptureRow(Section):
+    """How much of noise (CIE L*), banding (CIE L*) or dust (specks a million pixels of even ground) a scan may have."""
+
+    most: PositiveFloat
+    levels: dict[str, PositiveFloat]
+    source: str
+    sure: Literal["practice", "memory", "doubt"]
+    how: str
+
+
 class RescanRules(Section):
     """config/rescan.toml. The keys are explained there."""
 
     rows: tuple[RescanRow, ...]
+    least_even_px: PositiveInt
+    noise: CaptureRow
+    film_noise: CaptureRow
+    banding: CaptureRow
+    dust: CaptureRow

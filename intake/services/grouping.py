@@ -13,14 +13,11 @@ from intake.services.against import against
 from intake.services.clashing import looks_of
 from intake.services.dossiers import Dossier
 from intake.services.holding import Holding, weakest_link
-from intake.services.lettering import display_lettering
+from intake.services.lettering import TITLED_KINDS, display_lettering
 from intake.services.rulings import Rulings, rulings
 from intake.stages.clash import clashes
 from intake.stages.group import family_code, group
 from intake.stages.queue import Standing, queue
-
-# Printed pieces bear the title; lettering on others may be a note.
-_TITLED_KINDS = ("finished_sheet", "printers_proof")
 
 _BOXES_NAMED = 4
 _AN = dict.fromkeys("aeiou", "an")
@@ -166,7 +163,7 @@ def _held_words(held: Holding, by_key: Mapping[PartKey, Dossier]) -> str:
 def _title(members: Iterable[Dossier], listed: Sequence[Listed]) -> str:
     """The tallest lettering that most members bear; where none was read, what the owner's list says; else nothing."""
     members = list(members)
-    printed = [d for d in members if d.kind in _TITLED_KINDS]
+    printed = [d for d in members if d.kind in TITLED_KINDS]
     for among in (printed, [d for d in members if d.kind not in FILM_KINDS]):
         read = Counter(text for d in among if (text := display_lettering(d)))
         if read:

@@ -167,7 +167,7 @@ class _Bench:
                 number,
                 Measured,
                 lambda: measure(
-                    found.box,
+                    found,
                     rendered.outline,
                     checked,
                     classified.kind,
@@ -176,7 +176,7 @@ class _Bench:
                     config.measure,
                 ),
             )
-            self.made("rescan", number, Rescan, lambda: rescan(checked, classified, number, config.rescan))
+            self.made("rescan", number, Rescan, lambda: rescan(page(), checked, classified, config.rescan))
             self.made(
                 "condition",
                 number,

@@ -130,7 +130,9 @@ class Crops:
 
 
 def _cut_with(d: Dossier, box: Box) -> tuple[Box, ...]:
-    """What is cut with this box: all marks, or the lines read next to it; nothing where it is neither."""
+    """What is cut with this box: all marks, or the lines read next to it, or the ruler; nothing where it is none."""
+    if d.checked and d.checked.ruler and box == d.checked.ruler.box:
+        return (box,)
     marks = tuple(dict.fromkeys(r.mark.box for r in d.readings))
     if box in marks:
         return marks

@@ -5,15 +5,16 @@ from dataclasses import dataclass
 from intake.config.load import Config
 from intake.errors import KinfoldError
 from intake.kin import Decision, PieceRelation
-from intake.model import PartKey
+from intake.model import PartKey, Ruler
 from intake.services.dates import PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers_of, dossiers_of_scans
 from intake.services.home import Home, now
+from intake.services.ledger import LedgerRow, ledger_rows
 from intake.services.looks import may_see
 from intake.services.orient import orientations
 from intake.services.pictures import NoPicture
 from intake.services.places import MoveRefused, write_move
-from intake.services.review import LedgerRow, ledger_rows, named
+from intake.services.review import named
 from intake.services.rulings import standing
 from intake.services.shown import MemberView, member_view
 from intake.services.upright import at
@@ -42,6 +43,7 @@ class ScanView:
     scanner: str
     scanned_at: str
     copies: tuple[str, ...]
+    ruler: Ruler | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,4 +175,5 @@ def _scan_view(d: Dossier, member: MemberView, arrived: dict[tuple[str, str], st
         checked.scanner if checked else "",
         checked.scanned_at if checked else "",
         tuple(f"{c.consignment}: {c.path}" for c in d.copies if c.consignment == d.scan.consignment),
+        checked.ruler if checked else None,
     )

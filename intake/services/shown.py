@@ -195,8 +195,9 @@ def member_view(d: Dossier, turned: Orientation, probability: float, family: str
     if measured and measured.width_mm and measured.height_mm:
         off = max(measured.width_off_mm or 0, measured.height_off_mm or 0)
         size = f"{measured.width_mm:,.0f} × {measured.height_mm:,.0f} mm{f' ± {off:.1f}' if off else ''}"
-        if measured.size_source == "person":
-            size += ", by a person's measure"
+        size += {"person": ", by a person's measure", "ruler in the frame": ", by the ruler in the frame"}.get(
+            measured.size_source, ""
+        )
     return MemberView(
         d.key,
         d.scan.consignment,

@@ -24,6 +24,7 @@ from intake.services.printers import printers
 from intake.services.progress import BoxProgress, progress
 from intake.services.several import differ, number_words, places, section_words
 from intake.stages.dating import Bound
+from intake.stages.twice import ANEW
 from intake.store import campaigns, differences, families, moves, pairs, relations, runs, scans, several, withdrawals
 from intake.store.database import Connection
 
@@ -323,6 +324,10 @@ def _across(known: Known) -> Iterable[Row]:
         is_set = differ(numbers.get(m.a), numbers.get(m.b))
         if m.relation == "same_piece" and not is_set and (m.a, m.b) not in divided:
             first, second = _in_turn(of(m.a), of(m.b))
+            if any(e.name == ANEW for e in m.evidence):
+                words = f"is by its frame the very scan {first.scan.path}, saved anew. One of the two is enough."
+                yield (*place(second), "match", "saved_anew", "note", words)
+                continue
             words = f"seems to show the very piece of {first.scan.path} again. If so, one of the two is enough."
             yield (*place(second), "match", "re_scan", "note", words)
     for s in known.sections:

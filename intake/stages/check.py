@@ -14,10 +14,11 @@ from intake.imaging.levels import largest, smallest
 from intake.imaging.original import Leaf, Original, Unreadable
 from intake.imaging.outline import find_things
 from intake.imaging.pieces import find_pieces
+from intake.imaging.ruler import find_rulers
 from intake.imaging.tags import Tags
-from intake.model import Box, Checked, Finding, PartFound, Severity
+from intake.model import Box, Checked, Finding, PartFound, Ruler, Severity
 
-VERSION = 3
+VERSION = 4
 _LOOK_PX = 1024
 
 
@@ -28,6 +29,13 @@ def check(path: Path, original: Original, rules: CheckRules) -> Checked:
     tags = original.tags
     findings = [*original.troubles, *_about_name(path, original.file_format)]
     ppi, ppi_words = _trusted_ppi(tags, rules)
+    ruler = _ruler(original, rules) if ppi is None else None
+    if ruler is not None:
+        ppi = 25.4 * ruler.px_per_mm
+        ppi_words = (
+            f"{ppi:.1f} ppi by a ruler in the frame ({ruler.ticks} ticks, taken for {ruler.graduation}, good to "
+            f"{ruler.off_share:.1%}); of the file: {ppi_words}"
+        )
     if ppi is None:
         message = f"Size unknown: {ppi_words}. Give one known length of this piece, or scan with the resolution stored."
         findings.append(_finding("no_resolution", "attention", message))
@@ -62,6 +70,7 @@ def check(path: Path, original: Original, rules: CheckRules) -> Checked:
         sharpness=min(sharpness),
         parts=tuple(parts),
         findings=tuple(findings),
+        ruler=ruler,
     )
 
 
@@ -109,6 +118,21 @@ def _trusted_ppi(tags: Tags, rules: CheckRules) -> tuple[float | None, str]:
     if not rules.min_ppi <= ppi <= rules.max_ppi:
         return None, f"{words}, which no scanner delivers"
     return ppi, words
+
+
+def _ruler(original: Original, rules: CheckRules) -> Ruler | None:
+    """The ruler in the frame; None without one, where two do not agree, or where there are several pages: each may have
+    a resolution of its own."""
+    if original.page_count > 1:
+        return None
+    leaf = original.leaves[0]
+    found = find_rulers(
+        original.overview(leaf), leaf.whole, lambda box, px: original.read(leaf, box, px), rules.ruler
+    )  # fmt: skip
+    scales = [r.px_per_mm for r in found if rules.min_ppi <= 25.4 * r.px_per_mm <= rules.max_ppi]
+    if not scales or max(scales) > (1 + rules.ruler.agree_share) * min(scales):
+        return None
+    return next(r for r in found if r.px_per_mm == scales[0])
 
 
 def _look(original: Original, leaf: Leaf, part: int, rules: CheckRules) -> tuple[float, list[Finding]]:

@@ -17,7 +17,7 @@ from intake.imaging.permute import VARIANTS, Variant
 from intake.kin import Match, Relation
 from intake.model import Evidence, PartKey
 
-VERSION = 5
+VERSION = 6
 
 _CELLS_A_FIELD = 4
 
@@ -40,7 +40,6 @@ class Measures:
     edges_area: float
     chance: float
     seen_area: float
-    close_share: float
     coverage_a: float
     coverage_b: float
 
@@ -62,9 +61,8 @@ def verify(
     if measured is None:
         return None
     best, agreement, measures = measured
-    alike_kinds = a.kind == b.kind != "unknown"
     is_element = (a.kind in rules.element_kinds) != (b.kind in rules.element_kinds)
-    judged = judge(measures, best.variant, rules, alike_kinds=alike_kinds, is_element=is_element)
+    judged = judge(measures, rules, is_element=is_element)
     return None if judged is None else _match(a_key, a, b_key, b, best, agreement, measures, judged)
 
 
@@ -95,7 +93,6 @@ def _measures(a: Features, b: Features, pairing: Pairing, agreement: Agreement, 
         edges_area=min(1.0, float((agreement.edges[told] > rules.agreeing_correlation).sum()) * area),
         chance=float(contrary.mean()) if cells else 0.0,
         seen_area=min(1.0, cells * area),
-        close_share=float((agreement.alike[told] > rules.same_piece.close_correlation).sum()) / max(cells, 1),
         coverage_a=agreement.overlap_a,
         coverage_b=agreement.overlap_b,
     )
@@ -107,13 +104,11 @@ def _spanned(features: Features, chosen: NDArray[np.intp]) -> float:
     return float(cv2.contourArea(hull)) / (features.width * features.height)
 
 
-def judge(
-    measures: Measures, variant: Variant, rules: MatchRules, *, alike_kinds: bool, is_element: bool
-) -> tuple[Relation, tuple[Evidence, ...]] | None:
+def judge(measures: Measures, rules: MatchRules, *, is_element: bool) -> tuple[Relation, tuple[Evidence, ...]] | None:
     """The relation that the evidence speaks for, or None when none reaches ``rules.least_probability``.
 
-    Two scans are of one piece only where both were taken for one kind of thing; a shared element is offered only where
-    the design is not the same, or where one of the two is an element alone.
+    A shared element is offered only where the design is not the same, or where one of the two is an element alone.
+    Whether two scans are of one piece is asked afterwards, of their pictures (stages/twice.py).
     """
     same = _weigh(measures, rules.same_design, rules.most_weight)
     if is_element:
@@ -122,8 +117,7 @@ def judge(
         told = (*seen, Evidence("element", words, 0.0))
         return ("shared_element", told) if _probability(_sum(seen)) >= rules.least_probability else None
     if _sum(same) >= 0:
-        piece = _same_piece(measures, variant, rules) if alike_kinds else None
-        return ("same_piece", piece) if piece else ("same_design", same)
+        return "same_design", same
     shared = _weigh(measures, rules.shared_element, rules.most_weight)
     if _probability(max(_sum(same), _sum(shared))) < rules.least_probability:
         return None
@@ -161,18 +155,6 @@ def _weigh(measures: Measures, weights: Weights, most: float) -> tuple[Evidence,
             Evidence("bounded", "no more is claimed than was ever tried", math.copysign(most, total) - total)
         )
     return tuple(evidence)
-
-
-def _same_piece(measures: Measures, variant: Variant, rules: MatchRules) -> tuple[Evidence, ...] | None:
-    """Evidence for two scans of one thing: all but the same to the last cell, wear with it."""
-    limits = rules.same_piece
-    least_coverage = min(measures.coverage_a, measures.coverage_b)
-    if variant.polarity_flip or variant.mirror or least_coverage < limits.coverage:
-        return None
-    if measures.close_share < limits.close_share:
-        return None
-    words = f"the same to the last detail, wear with it, on {measures.close_share:.0%}; a second copy may look so too"
-    return (Evidence("wear", words, limits.weight),)
 
 
 def _sum(evidence: Iterable[Evidence]) -> float:

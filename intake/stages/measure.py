@@ -1,20 +1,24 @@
-"""Size of the upright piece from its pixels and a resolution that can be believed, and the formats that it may be."""
+"""Size of the upright piece from its pixels and a resolution that can be believed (the file's or a ruler's), and the
+formats that it may be."""
 
 import math
 from dataclasses import dataclass, replace
 
+import cv2
+import numpy as np
+
 from intake.config.formats import Format
 from intake.config.measure import MeasureRules
-from intake.model import Box, Checked, FormatFit, Measured, SizeSource
+from intake.model import Box, Checked, Finding, FormatFit, Measured, PartFound, SizeSource
 
-VERSION = 3
+VERSION = 4
 MM_PER_INCH = 25.4
 WORKING_PX = 2048  # outlines are found on a working image of this long edge at most
 Outline = tuple[tuple[float, float], ...]
 
 
 def measure(
-    box: Box,
+    found: PartFound,
     outline: Outline,
     checked: Checked,
     kind: str,
@@ -26,12 +30,22 @@ def measure(
     formats. ``rotation`` is None when nothing tells which way it hangs: then its formats are looked for both ways.
 
     Size is pixels / ppi x 25.4 mm (1 inch is 25.4 mm exactly) between the middles of opposite sides of the outline, or
-    of the box when the piece fills it. Without a trusted resolution the size is unknown, and never guessed.
+    of the box when the piece fills it. Without a trusted resolution the size is unknown, and never guessed; so it is
+    where the scale is that of a ruler on the piece or against it, as its edge cannot be told from the ruler's.
     """
     if checked.ppi is None:
         return Measured(None, None, "size unknown", "", "size unknown")
     scale = Scale(MM_PER_INCH / checked.ppi, _tag_off(checked.ppi), "resolution tag")
-    return sized(box, outline, scale, kind, rotation, formats, rules)
+    if checked.ruler is not None:
+        if _covered(checked.ruler.box, found.box, outline) > rules.ruler_covered:
+            message = (
+                "The ruler lies on the piece or against it, so the piece's edge cannot be told from the ruler's. "
+                "Lay it a finger's breadth beside the piece, or give one known length."
+            )
+            way = Finding("measure", "ruler_in_the_way", "attention", message, found.part)
+            return Measured(None, None, "size unknown", "", "size unknown", (), (way,))
+        scale = Scale(1 / checked.ruler.px_per_mm, checked.ruler.off_share, "ruler in the frame")
+    return sized(found.box, outline, scale, kind, rotation, formats, rules)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +89,18 @@ def sized(
         near_mm = max(near_mm, rules.inch_mm)
     found = fit_format(width_mm, height_mm, formats, rules, upright=rotation is not None, near_mm=near_mm)
     return replace(made, format=found[0], format_fit=found[1], candidates=found[2])
+
+
+def _covered(ruler: Box, box: Box, outline: Outline) -> float:
+    """The share of the ruler's ticks that lies within the piece, as far as its outline tells."""
+    corners = outline
+    if len(outline) != 4:
+        right, bottom = box.left + box.width, box.top + box.height
+        corners = ((box.left, box.top), (right, box.top), (right, bottom), (box.left, bottom))
+    ticks = np.array([(ruler.left, ruler.top), (ruler.left + ruler.width, ruler.top)], np.float32)
+    ticks = np.vstack([ticks, ticks[::-1] + np.array((0, ruler.height), np.float32)])
+    shared, _ = cv2.intersectConvexConvex(np.array(corners, np.float32), ticks)
+    return float(shared) / (ruler.width * ruler.height)
 
 
 def _tag_off(ppi: float) -> float:

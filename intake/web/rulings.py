@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from intake.kin import Verb
 from intake.model import PartKey
-from intake.services import review, taking, views
+from intake.services import ledger, review, taking, views
 from intake.services.correcting import left_words, rule_on_readings
 from intake.services.measuring import in_mm, note_measure
 from intake.services.pieces_ruled import VERBS as PIECE_VERBS
@@ -169,7 +169,7 @@ def _undo(request: Request, form: FormData, who: str) -> str:
         return f"{_PLACES[then]}?done={number}"
     if text_of(form, "then") == "hazards":
         return f"{asked.hazards_address(text_of(form, 'of'))}&done={number}"
-    found = review.ledger_row(desk.home, number)
+    found = ledger.ledger_row(desk.home, number)
     parts = found[0].decision.parts if found else ()
     return _address(views.family_holding(desk.home, parts), number)
 

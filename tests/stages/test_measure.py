@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from intake.config.formats import load_formats
 from intake.config.measure import MeasureRules
-from intake.model import Box, Measured
+from intake.model import Box, Measured, PartFound, Ruler
 from intake.stages.measure import fit_format, measure
 from tests.made import CONFIG, checked, section
 
@@ -32,8 +32,8 @@ PUBLISHED = {
 def measured(
     width_px: int, height_px: int, ppi: float | None, kind: str = "finished_sheet", rotation: int | None = 0
 ) -> Measured:
-    box = Box(0, 0, width_px, height_px)
-    return measure(box, (), replace(checked(), ppi=ppi), kind, rotation, FORMATS, RULES)
+    found = PartFound(1, 0, Box(0, 0, width_px, height_px))
+    return measure(found, (), replace(checked(), ppi=ppi), kind, rotation, FORMATS, RULES)
 
 
 def test_size_maths() -> None:
@@ -101,7 +101,8 @@ def test_film_and_paintings_have_a_size_but_no_format() -> None:
 
 def test_the_outline_is_measured_not_the_box() -> None:
     outline = ((10.0, 20.0), (1010.0, 22.0), (1008.0, 1522.0), (8.0, 1520.0))
-    seen = measure(Box(0, 0, 1100, 1600), outline, replace(checked(), ppi=100.0), "artwork", 0, FORMATS, RULES)
+    found = PartFound(1, 0, Box(0, 0, 1100, 1600))
+    seen = measure(found, outline, replace(checked(), ppi=100.0), "artwork", 0, FORMATS, RULES)
     assert seen.width_mm == pytest.approx(254.0, abs=0.01) and seen.height_mm == pytest.approx(381.0, abs=0.01)
 
 
@@ -126,7 +127,7 @@ def test_an_outline_out_of_square_is_less_sure() -> None:
     square = ((50.0, 60.0), (2050.0, 60.0), (2050.0, 3060.0), (50.0, 3060.0))
     askew = (*square[:2], (2070.0, 3060.0), (30.0, 3060.0))
     box, at = Box(0, 0, 2100, 3100), replace(checked(), ppi=100.0)
-    good, bad = (measure(box, o, at, "artwork", 0, FORMATS, RULES) for o in (square, askew))
+    good, bad = (measure(PartFound(1, 0, box), o, at, "artwork", 0, FORMATS, RULES) for o in (square, askew))
     assert bad.width_off_mm > 2 * good.width_off_mm
     assert bad.height_off_mm == pytest.approx(good.height_off_mm, abs=0.1)
 
@@ -138,3 +139,32 @@ def test_27x41_and_27x40_stay_both_where_the_scale_is_coarse() -> None:
     coarse = measured(round(27 * 76.2), round(41 * 76.2), 30 * 2.54)
     assert coarse.height_off_mm / coarse.height_mm > RULES.clear_share
     assert {"us_1sh_old", "us_1sh_new"} <= set(coarse.candidates)
+
+
+def _by_ruler(ruler_box: Box, outline: tuple[tuple[float, float], ...]) -> Measured:
+    """A scan of 3000 x 4000 pixels at 4 pixels a millimetre, as its ruler says."""
+    ruler = Ruler("millimetres", 4.0, 0.003, 200, ruler_box)
+    scan = replace(checked(), ppi=101.6, ruler=ruler)
+    found = PartFound(3, 0, Box(0, 0, 3000, 4000))
+    return measure(found, outline, scan, "finished_sheet", 0, FORMATS, RULES)
+
+
+def test_a_ruler_beside_the_piece_tells_its_size_with_an_error_bar() -> None:
+    size = _by_ruler(Box(100, 3700, 900, 30), ((100, 100), (2132, 100), (2132, 3148), (100, 3148)))
+    assert (size.width_mm, size.height_mm, size.size_source) == (508.0, 762.0, "ruler in the frame")
+    assert size.format == "uk_dcrown" and size.height_off_mm == pytest.approx(0.003 * 762, rel=0.2)
+
+
+@pytest.mark.parametrize(
+    ("ruler", "outline"),
+    [
+        (Box(100, 3000, 900, 100), ((100, 100), (2132, 100), (2132, 3148), (100, 3148))),
+        (Box(100, 3700, 900, 30), ()),
+    ],
+)
+def test_a_ruler_on_the_piece_or_no_edge_beside_it_tells_no_size(
+    ruler: Box, outline: tuple[tuple[float, float], ...]
+) -> None:
+    size = _by_ruler(ruler, outline)
+    assert size.width_mm is None and size.size_source == "size unknown"
+    assert [(f.code, f.part) for f in size.findings] == [("ruler_in_the_way", 3)]

@@ -58,6 +58,7 @@ def test_a_morning_by_mouse(page: Any, desk: Desk) -> None:
     page.get_by_role("button", name="Sit down at the desk").click()
 
     page.get_by_role("link", name="to the right").nth(1).click()
+    page.wait_for_url("**/families/F-*?a=*")  # laid in where the page stood
     laid_out(page)
     page.get_by_role("button", name="Laid over").click()
     page.locator("#blend").wait_for()
