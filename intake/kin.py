@@ -21,6 +21,7 @@ Verb = Literal[
     "mark_point", "adopt_learnt", "offer", "log_search", "choose_reference",
     "name_element",
 ]  # fmt: skip
+ANEW = "anew"  # the evidence that a file is another one's scan, saved anew
 PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan", "unrelated"]
 
 
@@ -176,7 +177,8 @@ DifferenceKind = Literal[
 @dataclass(frozen=True, slots=True)
 class Difference:
     """One region in which two pictures of a design differ. ``a`` and ``b`` are its places in stored pixels, None where
-    it has none. ``factor`` is how much larger a scaled element is on b; ``certainty`` that the region differs at all.
+    it has none. ``factor`` is how much larger a scaled element is on b; ``certainty`` that the region differs at all;
+    ``signed`` that one of the two shows there what looks hand-signed.
     """
 
     kind: DifferenceKind
@@ -185,6 +187,7 @@ class Difference:
     certainty: float
     words: str
     factor: float | None = None
+    signed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

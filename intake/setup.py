@@ -111,7 +111,7 @@ def inspect_setup(config: Path = CONFIG) -> list[SetupItem]:
     models, data_sets = load_engines(config)
     return [
         _inspect_python(),
-        *(_inspect_package(name) for name in (*PACKAGES, "typst", "matplotlib-fontja")),
+        *(_inspect_package(name) for name in (*PACKAGES, "typst", "noto-cjk-sans-jp-regular")),
         _inspect_libvips(),
         *(_inspect_model(model) for model in models),
         *_inspect_tesseract(data_sets),

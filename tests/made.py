@@ -40,7 +40,7 @@ from intake.model import (
 from intake.services.book import BookSieve, book_page
 from intake.services.dossiers import Dossier
 from intake.services.home import Home
-from intake.services.review import LedgerRow
+from intake.services.ledger import LedgerRow
 from intake.store import ledger, pairs, runs, scans
 from intake.store.codec import to_text
 

@@ -33,6 +33,7 @@ class DifferRules(Section):
     most_flagged: Share
     most_usual: Share
     rim_px: PositiveInt
+    most_rim: PositiveFloat
     reach: Share
     miss_px: PositiveFloat
     least_points: PositiveInt

@@ -34,7 +34,7 @@ class QueueRules(Section):
     @classmethod
     def _all_there(cls, value: dict[str, Reason]) -> dict[str, Reason]:
         wanted = {"hazard", "art_and_film", "no_sheet", "one_weak_link", "many_members", "differs", "news", "against"}
-        wanted |= {"regions_differ", "sheet_elsewhere"}
+        wanted |= {"regions_differ", "sheet_elsewhere", "signature_differs", "clash", "only_one"}
         if set(value) != wanted:
             raise ValueError(f"reasons must be exactly {sorted(wanted)}; odd: {sorted(set(value) ^ wanted)}")
         return value

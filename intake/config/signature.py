@@ -5,6 +5,7 @@ from typing import Annotated
 from pydantic import Field, PositiveInt
 
 from intake.config.section import Section
+from intake.kin import DifferenceKind
 from intake.model import Kind
 
 Share = Annotated[float, Field(ge=0, le=1)]
@@ -16,6 +17,9 @@ class SignatureRules(Section):
     kinds: tuple[Kind, ...]
     shown: Share
     most: PositiveInt
+    differing_kinds: tuple[DifferenceKind, ...]
+    differing_most: Share
+    words: str
     present: Share
     even: Share
     before: float

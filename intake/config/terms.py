@@ -10,6 +10,10 @@ Plain = Annotated[str, StringConstraints(min_length=12, max_length=240)]
 
 
 class TermTable(Section):
-    """config/terms.toml: the word as the screens write it, in small letters -> what it means."""
+    """config/terms.toml: the word as the screens write it, in small letters -> what it means.
+
+    ``words`` are explained where they stand as a label, ``within`` also in the middle of a sentence.
+    """
 
     words: dict[str, Plain]
+    within: dict[str, Plain]

@@ -13,6 +13,7 @@ _RATIO = 0.92
 _MOST_KEYPOINTS, _MOST_ELEMENTS = 2000, 6
 _TRIES = 600
 _LEAST_CONTRAST = 0.015
+_SIZES_APART, _TURNED = 0.7, float(np.cos(np.radians(30)))  # of logarithms; cosine of the angle between
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,8 +43,10 @@ def same_places(a: NDArray[np.uint8], b: NDArray[np.uint8], reach_px: float) -> 
         return np.empty((0, 2)), np.empty((0, 2))
     ka, kb = (np.array([(*k.pt, k.size, k.angle) for k in found], np.float32) for found in (found_a, found_b))
     far = (ka[:, None, 0] - kb[:, 0]) ** 2 + (ka[:, None, 1] - kb[:, 1]) ** 2 > reach_px**2
-    sizes = np.abs(np.log(ka[:, None, 2] / kb[:, 2])) > 0.7
-    turns = np.abs((ka[:, None, 3] - kb[:, 3] + 180) % 360 - 180) > 30
+    size_a, size_b = np.log(ka[:, 2]), np.log(kb[:, 2])
+    sizes = np.abs(size_a[:, None] - size_b) > _SIZES_APART
+    turn_a, turn_b = (np.column_stack([np.cos(t), np.sin(t)]) for t in (np.radians(k[:, 3]) for k in (ka, kb)))
+    turns = turn_a @ turn_b.T < _TURNED
     have_a, have_b = (np.sqrt(x / np.maximum(x.sum(axis=1, keepdims=True), 1e-6)) for x in (have_a, have_b))
     unlike = 2 - 2 * have_a @ have_b.T
     unlike[far | sizes | turns] = 9
@@ -62,14 +65,15 @@ def moved_elements(pa: Points, pb: Points, miss_px: float, least: int) -> list[M
 
 
 def _nearest(unlike: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Pairs that are each other's nearest, clearly nearer than the second (Lowe 2004)."""
+    """Pairs that are each other's nearest, clearly nearer than the second (Lowe 2004). Eats ``unlike``."""
     if unlike.shape[1] < 2:
         return np.empty(0, np.intp), np.empty(0, np.intp)
     best = unlike.argmin(axis=1)
-    two = np.partition(unlike, 1, axis=1)[:, :2]
     rows = np.arange(len(best))
     mutual = unlike.argmin(axis=0)[best] == rows
-    clear = (two[:, 0] < _RATIO**2 * two[:, 1]) & (two[:, 0] < 1.2) & mutual
+    first = unlike[rows, best]
+    unlike[rows, best] = np.inf
+    clear = (first < _RATIO**2 * unlike.min(axis=1)) & (first < 1.2) & mutual
     return rows[clear], best[clear]
 
 

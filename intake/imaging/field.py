@@ -77,13 +77,16 @@ def to_the_edge(edges: list[Edge], one: Floats, other: Floats, seen: Mask) -> Fl
         low, high = (box[2], box[3]) if e.level else (box[0], box[1])
         middle = (low + high) // 2
         ends: float | Floats = e.ends * STEP_PX
-        told = _last_alike(e, start, (low, high), one, other, seen)
+        told, *halves = (
+            _last_alike(e, start, span, one, other, seen) for span in ((low, high), (low, middle), (middle, high))
+        )
         if told is not None:
-            halves = [_last_alike(e, start, span, one, other, seen) for span in ((low, middle), (middle, high))]
             near = [x for x in halves if x is not None and abs(x - told) <= _LEAN_PX]
             # the middles of the halves lie half of the side apart
             lean = 2 * (near[1] - near[0]) / max(1, high - low) if len(near) == 2 else 0.0
-            ends = (sum(near) / 2 if len(near) == 2 else told) + lean * (along - middle)
+            # what differs beside one half of a side does not end the picture where the other half still agrees
+            furthest = min([told, *(x for x in halves if x is not None)])
+            ends = (sum(near) / 2 if len(near) == 2 else furthest) + lean * (along - middle)
         field &= e.sign * across - e.slope * along - start >= ends
     return field.astype(np.float32)
 

@@ -1,4 +1,4 @@
-"""The font for Japanese and Chinese letters, from the wheel of matplotlib-fontja: IPAexGothic (IPA Font License)."""
+"""The font for Japanese, Chinese and Korean letters: Noto Sans CJK JP, in a wheel that holds it alone (OFL 1.1)."""
 
 from functools import cache
 from importlib.util import find_spec
@@ -13,19 +13,19 @@ _NONE = "\U000f0000"  # for private use: no font has it
 
 @cache
 def font_folder() -> Path:
-    """Where it lies. Its package is never imported: that would draw in what it decorates.
+    """Where it lies.
 
     Raises SetupError where it is not installed.
     """
-    found = find_spec("matplotlib_fontja")
+    found = find_spec("noto_cjk_sans_jp_regular")
     if found is None or not found.submodule_search_locations:
-        raise SetupError("matplotlib-fontja, the font of papers, is not installed. Type: kinfold check-setup")
-    return Path(found.submodule_search_locations[0]) / "fonts"
+        raise SetupError("noto-cjk-sans-jp-regular, the font of papers, is not installed. Type: kinfold check-setup")
+    return Path(found.submodule_search_locations[0])
 
 
 @cache
 def _font() -> tuple[ImageFont.FreeTypeFont, bytes]:
-    font = ImageFont.truetype(str(font_folder() / "ipaexg.ttf"), 16)
+    font = ImageFont.truetype(str(font_folder() / "NotoSansCJKjp-Regular.otf"), 16)
     return font, bytes(font.getmask(_NONE))
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Grey = NDArray[np.uint8]
+Shares = tuple[float, float, float, float]
 
 # Lengths in pixels of a picture LOOKED_PX long: strokes of a signature are 2 to 7 px wide there.
 LOOKED_PX = 1200
@@ -19,6 +20,15 @@ _JOIN_PX = (9, 5)
 _HEIGHT, _WIDTH = (10, 110), (14, 260)
 _LEAST_INK = 40
 _MOST = 400
+
+
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """What of a picture of size ``whole`` (h, w) is looked at begins at ``left``, ``top``; pixels."""
+
+    whole: tuple[int, ...]
+    left: int
+    top: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,21 +43,36 @@ class Written:
     measures: Mapping[str, float]
 
 
-def written_places(picture: NDArray[np.uint8]) -> list[Written]:
-    """Everything on (h, w, 3) RGB that is made of thin strokes and about as large as a signature, to be judged."""
+def written_places(picture: NDArray[np.uint8], around: Shares | None = None) -> list[Written]:
+    """Everything on (h, w, 3) RGB that is made of thin strokes and about as large as a signature, to be judged.
+
+    ``around``: only what lies about there (left, top, width, height as shares of the picture).
+    """
     scale = LOOKED_PX / max(picture.shape[:2])
     small = cv2.resize(
         picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR
     )
     grey = cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)
     lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB).astype(np.float32)
+    window = _Window(grey.shape, 0, 0)
+    if around is not None:
+        window, cut = _about(around, grey.shape)
+        grey, lab = np.ascontiguousarray(grey[cut]), lab[cut]
     made: list[Written] = []
     for light in (False, True):
-        made += _of_one_ink(grey, lab, light=light)
+        made += _of_one_ink(grey, lab, window, light=light)
     return made
 
 
-def _of_one_ink(grey: Grey, lab: NDArray[np.float32], *, light: bool) -> list[Written]:
+def _about(around: Shares, size: tuple[int, ...]) -> tuple[_Window, tuple[slice, slice]]:
+    """The window that holds the place and as much beside it as noise is told by."""
+    high, wide = size[:2]
+    left, top = max(0, int(around[0] * wide) - _NOISE_PX), max(0, int(around[1] * high) - _NOISE_PX)
+    right, bottom = (int(v) + _NOISE_PX for v in ((around[0] + around[2]) * wide, (around[1] + around[3]) * high))
+    return _Window((high, wide), left, top), (slice(top, bottom), slice(left, right))
+
+
+def _of_one_ink(grey: Grey, lab: NDArray[np.float32], window: _Window, *, light: bool) -> list[Written]:
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (_STROKE_PX, _STROKE_PX))
     operation = cv2.MORPH_TOPHAT if light else cv2.MORPH_BLACKHAT
     hat = cv2.morphologyEx(cv2.GaussianBlur(grey, (0, 0), 0.8), operation, kernel).astype(np.float32)
@@ -68,9 +93,10 @@ def _of_one_ink(grey: Grey, lab: NDArray[np.float32], *, light: bool) -> list[Wr
         x, y, w, h = (int(stats[n, k]) for k in range(4))
         ink = (labels[y : y + h, x : x + w] == n) & (strokes[y : y + h, x : x + w] > 0)
         if ink.sum() >= _LEAST_INK:
-            measures = _measures(grey, lab, hat, strokes, ink, (x, y, w, h))
-            high, wide = grey.shape
-            made.append(Written(x / wide, y / high, w / wide, h / high, light, measures))
+            measures = _measures(grey, lab, hat, strokes, ink, (x, y, w, h), window)
+            high, wide = window.whole[:2]
+            left, top = (x + window.left) / wide, (y + window.top) / high
+            made.append(Written(left, top, w / wide, h / high, light, measures))
     return made
 
 
@@ -87,6 +113,7 @@ def _measures(
     strokes: Grey,
     ink: NDArray[np.bool_],
     box: tuple[int, int, int, int],
+    window: _Window,
 ) -> dict[str, float]:
     x, y, w, h = box
     high, wide = grey.shape
@@ -119,7 +146,7 @@ def _measures(
     shares = bins / max(1e-6, bins.sum())
     pieces, _ = cv2.connectedComponents(ink.astype(np.uint8))
     return {
-        "height": h / high,
+        "height": h / window.whole[0],
         "aspect": w / h,
         "density": area / (w * h),
         "apart": apart,
@@ -132,6 +159,6 @@ def _measures(
         "ways": float(-(shares * np.log(shares + 1e-9)).sum() / np.log(12)),
         "length": area / max(1.0, 2 * (float(ridge.mean()) if ridge.size else 1.0)) / (w + h),
         "pieces": float(np.log1p(pieces - 1)),
-        "low": float(min(1.0, (y + h / 2) / high)),
-        "edge": float(min(x + w / 2, wide - x - w / 2) / wide),
+        "low": float(min(1.0, (window.top + y + h / 2) / window.whole[0])),
+        "edge": float(min(window.left + x + w / 2, window.whole[1] - window.left - x - w / 2) / window.whole[1]),
     }

@@ -9,12 +9,13 @@ from intake.imaging.untold import Floats, FrameBox, Ground, Mask
 _MOST_OF = 0.4
 
 
-def overlaid(
+def patched(
     ground: Ground, flagged: Mask, score: Floats, lines_a: list[Line], lines_b: list[Line],
     rules: DifferRules,
 ) -> tuple[list[Found], Mask]:  # fmt: skip
-    """Strips and patches of one ground that lie over the one picture and not over the other, and the cells left."""
-    found, left = _strips(ground, flagged, lines_a, lines_b, rules)
+    """Patches of one ground that lie over the one picture and not over the other, and the cells left."""
+    found: list[Found] = []
+    left = flagged.copy()
     for cells in components(left, score, rules):
         box = tight(cells, rules)
         for picture, other, on, lines in (
@@ -41,7 +42,7 @@ def overlaid(
     return found, left
 
 
-def _strips(
+def stripped(
     ground: Ground, flagged: Mask, lines_a: list[Line], lines_b: list[Line],
     rules: DifferRules,
 ) -> tuple[list[Found], Mask]:  # fmt: skip

@@ -175,7 +175,7 @@ def _toned(source: Floats, target: Floats, seen: NDArray[np.bool_], polarity_fli
     at = (slice(None, None, _TONE_STEP), slice(None, None, _TONE_STEP))
     inside = seen[at]
     planes = [source[..., c] for c in range(3)] + [grey(source)]
-    had = [p[at][inside] for p in planes]
+    had = [_binned(p[at][inside]) for p in planes]
     out = np.empty_like(target)
     levels = np.arange(256 * _FINE, dtype=np.float32) / _FINE
     for c in range(3):
@@ -184,7 +184,7 @@ def _toned(source: Floats, target: Floats, seen: NDArray[np.bool_], polarity_fli
         for number, have in enumerate(had):
             told_at, says = _curve(have, wanted, falling=polarity_flip)
             table = np.interp(levels, told_at, says).astype(np.float32)
-            miss = float(np.mean(np.abs(table[_fine(have)] - wanted)))
+            miss = float(np.mean(np.abs(table[have.fine] - wanted)))
             if best is None or miss < best[0]:
                 best = miss, number, table
         assert best is not None
@@ -196,21 +196,35 @@ def _fine(plane: Floats) -> NDArray[np.intp]:
     return np.clip(plane * _FINE + 0.5, 0, 256 * _FINE - 1).astype(np.intp)
 
 
-def _curve(have: Floats, wanted: Floats, *, falling: bool) -> tuple[Floats, Floats]:
-    edges = np.unique(np.quantile(have, np.linspace(0, 1, _BINS + 1)))
-    if len(edges) < 3:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Binned:
+    """Tones (n,) as ``_fine`` has them, their order, where in it each of some equally full bins begins, and the middle
+    tone of each; none where the tones are too few."""
+
+    fine: NDArray[np.intp]
+    order: NDArray[np.intp]
+    starts: NDArray[np.intp]
+    at: Floats
+
+
+def _binned(have: Floats) -> _Binned:
+    order = np.argsort(have, kind="stable")
+    told = have[order]
+    edges = np.unique(told[np.linspace(0, max(0, len(told) - 1), _BINS + 1).astype(np.intp)]) if len(told) else told
+    starts = np.searchsorted(told, edges[:-1]) if len(edges) > 2 else np.empty(0, np.intp)
+    ends = np.append(starts[1:], len(told))
+    at = told[(starts + ends - 1) // 2] if len(starts) else np.empty(0, np.float32)
+    return _Binned(_fine(have), order, starts, at)
+
+
+def _curve(have: _Binned, wanted: Floats, *, falling: bool) -> tuple[Floats, Floats]:
+    if not len(have.starts):
         return np.array([0, 255], np.float32), np.full(2, np.median(wanted), np.float32)
-    bins = np.clip(np.searchsorted(edges, have, "right") - 1, 0, len(edges) - 2)
-    order = np.argsort(bins, kind="stable")
-    cuts = np.searchsorted(bins[order], np.arange(len(edges) - 1))
-    at, says, weights = [], [], []
-    for held in np.split(order, cuts[1:]):
-        if len(held):
-            at.append(float(np.median(have[held])))
-            says.append(float(np.median(wanted[held])))
-            weights.append(float(len(held)))
+    held = np.split(wanted[have.order], have.starts[1:])
+    says = np.array([float(np.partition(x, len(x) // 2)[len(x) // 2]) for x in held])
+    weights = np.array([float(len(x)) for x in held])
     sign = -1.0 if falling else 1.0
-    return np.array(at, np.float32), np.array(sign * _pooled(sign * np.array(says), np.array(weights)), np.float32)
+    return have.at, np.array(sign * _pooled(sign * says, weights), np.float32)
 
 
 def _pooled(values: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:

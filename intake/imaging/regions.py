@@ -12,7 +12,7 @@ from intake.imaging.structure import STEP_PX
 from intake.imaging.untold import Floats, FrameBox, Ground, Mask, box_of
 from intake.kin import DifferenceKind
 
-MEASURES = ("peak", "mean", "area", "agreeing", "levels", "both", "filled", "patch", "element", "rim")
+MEASURES = ("peak", "mean", "area", "agreeing", "levels", "both", "filled", "patch", "element", "rim", "many")
 _DEEPER_CELLS = 5
 
 
@@ -49,11 +49,11 @@ def slivers(flagged: Mask, inside: Mask) -> Mask:
     return np.asarray(flagged & (deeper[labels] < _DEEPER_CELLS), np.bool_)
 
 
-def measures(ground: Ground, region: Found) -> tuple[float, ...]:
+def measures(ground: Ground, region: Found, many: int) -> tuple[float, ...]:
     """Of a region, in the order of MEASURES: logarithms of its highest and mean score and of its cells; how far the
     pair agrees as a whole; the logarithm of what is untold in levels; how far both sides are untold; how much of its
-    box is told by cells; whether it is a patch, whether an element was found again, and how much of it lies beside the
-    rim."""
+    box is told by cells; whether it is a patch, whether an element was found again, how much of it lies beside the rim;
+    and the logarithm of how ``many`` regions the pair has: where another hand drew all of it, few are edits."""
     cells = region.cells
     score = np.maximum(*ground.scores)[cells]
     untold = np.maximum(*(s * n for s, n in zip(ground.scores, ground.noise, strict=True)))[cells]
@@ -70,6 +70,7 @@ def measures(ground: Ground, region: Found) -> tuple[float, ...]:
         float(region.kind in ("pasted", "covered")),
         float(region.kind in ("scaled", "moved")),
         float(beside_rim(ground.inside)[cells].mean()),
+        math.log(max(1, many)),
     )
 
 

@@ -114,5 +114,12 @@ def seen_cells(field: Floats, window_px: int, least: float) -> NDArray[np.bool_]
 
 
 def _mean(plane: Floats, window_px: int) -> Floats:
-    at = (slice(STEP_PX // 2, None, STEP_PX), slice(STEP_PX // 2, None, STEP_PX))
-    return np.asarray(cv2.blur(plane, (window_px, window_px), borderType=cv2.BORDER_CONSTANT)[at], np.float32)
+    """(rows, columns): the mean over the cells of a window around each cell; nothing lies beyond the plane."""
+    rows, columns = (len(range(STEP_PX // 2, n, STEP_PX)) for n in plane.shape)
+    high, wide = rows * STEP_PX - plane.shape[0], columns * STEP_PX - plane.shape[1]
+    plane = plane[: rows * STEP_PX, : columns * STEP_PX]
+    if high > 0 or wide > 0:
+        plane = cv2.copyMakeBorder(plane, 0, max(0, high), 0, max(0, wide), cv2.BORDER_CONSTANT, value=0)
+    cells = cv2.resize(plane, (columns, rows), interpolation=cv2.INTER_AREA)
+    side = round(window_px / STEP_PX) | 1
+    return np.asarray(cv2.blur(cells, (side, side), borderType=cv2.BORDER_CONSTANT), np.float32)

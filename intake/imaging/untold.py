@@ -72,23 +72,24 @@ def set_side_by_side(over: Overlay, rules: DifferRules, *, polarity_flip: bool) 
     x, y = (np.clip(pb[:, k], 0, n - 1).astype(np.intp) for k, n in ((0, over.seen.shape[1]), (1, over.seen.shape[0])))
     places = pa, pb - over.bend[y, x]
     seen = over.seen.astype(np.float32)
-    first = _told_apart(over, places, seen, rules, polarity_flip=polarity_flip, whole=True)
+    first = _told_apart(over, places, seen, rules, with_tones_of(over, polarity_flip=polarity_flip), whole=True)
     if first is None:
         return None
     field = to_the_edge(first.edges, grey(first.alike), grey(over.b), over.seen)
-    ground = _told_apart(over, places, field, rules, polarity_flip=polarity_flip)
+    ground = _told_apart(over, places, field, rules, (first.alike, first.back))
     if ground is not None and ground.untold > rules.soften_from:
         soft = softened(over, field, rules.soften_px)
-        return _told_apart(soft, places, field, rules, polarity_flip=polarity_flip)
+        return _told_apart(soft, places, field, rules, with_tones_of(soft, polarity_flip=polarity_flip))
     return ground
 
 
 def _told_apart(
-    over: Overlay, places: tuple[Points, Points], field: Floats, rules: DifferRules, *, polarity_flip: bool,
+    over: Overlay, places: tuple[Points, Points], field: Floats, rules: DifferRules, toned: tuple[Floats, Floats], *,
     whole: bool = False,
 ) -> Ground | None:  # fmt: skip
-    """``whole``: the field is all that both show, and the part that both fill is still to be told."""
-    alike, back = with_tones_of(over, polarity_flip=polarity_flip)
+    """``toned``: a with the tones of b, b with those of a. ``whole``: the field is all that both show; the part that
+    both fill is still to be told."""
+    alike, back = toned
     cells = seen_cells(field, rules.window_px, 1 - 1e-4 if whole else _LEAST_SEEN)
     if not cells.any():
         return None

@@ -7,10 +7,10 @@ none.
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
-from xml.etree import ElementTree as ET
 
 from intake.model import Line
 from intake.services.dossiers import Dossier
+from intake.services.xml_text import element, quoted
 
 NAMESPACE = "http://www.loc.gov/standards/alto/ns-v4#"
 # XML 1.0, production 2: all that a document may hold.
@@ -38,61 +38,73 @@ def alto_files(parts: Iterable[Dossier], stamp: str) -> Iterator[tuple[str, byte
 
 
 def _document(parts: Sequence[Dossier], stamp: str) -> bytes:
-    first = parts[0]
-    root = ET.Element("alto", {"xmlns": NAMESPACE, "SCHEMAVERSION": "4.4"})
-    description = ET.SubElement(root, "Description")
-    ET.SubElement(description, "MeasurementUnit").text = "pixel"
-    image = ET.SubElement(description, "sourceImageInformation")
-    ET.SubElement(image, "fileName").text = _sound(first.scan.path)
-    ET.SubElement(image, "fileIdentifier", fileIdentifierLocation="sha256").text = first.key.digest
-    step = ET.SubElement(description, "Processing", ID="reading")
-    ET.SubElement(step, "processingCategory").text = "contentGeneration"
-    ET.SubElement(step, "processingStepDescription").text = "Lines of text found and read."
-    ET.SubElement(step, "processingStepSettings").text = f"settings stamp {stamp}"
-    ET.SubElement(ET.SubElement(step, "processingSoftware"), "softwareName").text = "kinfold"
-    tags = ET.SubElement(root, "Tags")
-    for name, words in _TAGS.items():
-        ET.SubElement(tags, "OtherTag", ID=name, LABEL=words)
-    layout = ET.SubElement(root, "Layout")
-    for number, on_page in groupby(parts, key=lambda d: d.found.page if d.found else 0):
-        page = ET.SubElement(layout, "Page", ID=f"page_{number + 1}", PHYSICAL_IMG_NR=str(number + 1))
-        if number == 0 and first.checked is not None:  # sizes of further pages are not kept
-            page.attrib |= {"WIDTH": str(first.checked.width_px), "HEIGHT": str(first.checked.height_px)}
-        space = ET.SubElement(page, "PrintSpace")
-        for d in on_page:
-            _block(space, d)
-    ET.indent(root)
-    return ET.tostring(root, encoding="utf-8", xml_declaration=True) + b"\n"
+    tags = "\n".join(f'    <OtherTag ID="{name}" LABEL={quoted(words)} />' for name, words in _TAGS.items())
+    by_page = groupby(parts, key=lambda d: d.found.page if d.found else 0)
+    pages = "".join(_page(number, list(on_page)) for number, on_page in by_page)
+    return f"""\
+<?xml version='1.0' encoding='utf-8'?>
+<alto xmlns="{NAMESPACE}" SCHEMAVERSION="4.4">
+  <Description>
+    <MeasurementUnit>pixel</MeasurementUnit>
+    <sourceImageInformation>
+      {element("fileName", _sound(parts[0].scan.path))}
+      <fileIdentifier fileIdentifierLocation="sha256">{parts[0].key.digest}</fileIdentifier>
+    </sourceImageInformation>
+    <Processing ID="reading">
+      <processingCategory>contentGeneration</processingCategory>
+      <processingStepDescription>Lines of text found and read.</processingStepDescription>
+      {element("processingStepSettings", f"settings stamp {stamp}")}
+      <processingSoftware>
+        <softwareName>kinfold</softwareName>
+      </processingSoftware>
+    </Processing>
+  </Description>
+  <Tags>
+{tags}
+  </Tags>
+  <Layout>
+{pages}  </Layout>
+</alto>
+""".encode()
 
 
-def _block(space: ET.Element, d: Dossier) -> None:
+def _page(number: int, parts: Sequence[Dossier]) -> str:
+    checked = parts[0].checked
+    known = number == 0 and checked is not None  # sizes of further pages are not kept
+    size = f' WIDTH="{checked.width_px}" HEIGHT="{checked.height_px}"' if known and checked else ""
+    return (
+        f'    <Page ID="page_{number + 1}" PHYSICAL_IMG_NR="{number + 1}"{size}>\n      <PrintSpace>\n'
+        f"{''.join(map(_block, parts))}      </PrintSpace>\n    </Page>\n"
+    )
+
+
+def _block(d: Dossier) -> str:
     assert d.reading is not None and d.found is not None
     name = f"part_{d.key.part}"
-    # Our turn is the one to be made, clockwise; ALTO's is the one that was made, counterclockwise.
-    block = ET.SubElement(
-        space, "TextBlock", {"ID": name, **_place(d.found.box), "ROTATION": str(d.reading.rotation)}
-    )  # fmt: skip
     tags = [t for t, on in (("mirrored", d.reading.mirrored), (_HELD, _HELD in d.hazard.codes)) if on]
-    if tags:
-        block.set("TAGREFS", " ".join(tags))
-    for number, line in enumerate(d.reading.lines, start=1):
-        _line(block, f"{name}_line_{number}", line)
+    refs = f' TAGREFS="{" ".join(tags)}"' if tags else ""
+    # Our turn is the one to be made, clockwise; ALTO's is the one that was made, counterclockwise.
+    begin = f'        <TextBlock ID="{name}" {_place(d.found.box)} ROTATION="{d.reading.rotation}"{refs}'
+    lines = [_line(f"{name}_line_{number}", line) for number, line in enumerate(d.reading.lines, start=1)]
+    return f"{begin}>\n{''.join(lines)}        </TextBlock>\n" if lines else f"{begin} />\n"
 
 
-def _line(block: ET.Element, name: str, line: Line) -> None:
+def _line(name: str, line: Line) -> str:
     tag = "agreed" if line.agreed else "open"
-    made = ET.SubElement(block, "TextLine", {"ID": name, **_place(line.box), "TAGREFS": tag})
     corners = " ".join(f"{x:g},{y:g}" for x, y in line.corners)
-    ET.SubElement(ET.SubElement(made, "Shape"), "Polygon", POINTS=corners)
     confidence = f"{min(1.0, max(0.0, line.confidence)):.4f}"
-    for number, word in enumerate(_sound(line.text).split() or [""]):
-        if number:
-            ET.SubElement(made, "SP")
-        ET.SubElement(made, "String", CONTENT=word, WC=confidence)
+    words = _sound(line.text).split() or [""]
+    return (
+        f'          <TextLine ID="{name}" {_place(line.box)} TAGREFS="{tag}">\n'
+        f'            <Shape>\n              <Polygon POINTS="{corners}" />\n            </Shape>\n'
+        + "            <SP />\n".join(f'            <String CONTENT={quoted(w)} WC="{confidence}" />\n' for w in words)
+        + "          </TextLine>\n"
+    )
 
 
-def _place(box: Sequence[int]) -> dict[str, str]:
-    return dict(zip(("HPOS", "VPOS", "WIDTH", "HEIGHT"), map(str, box), strict=True))
+def _place(box: Sequence[int]) -> str:
+    left, top, width, height = box
+    return f'HPOS="{left}" VPOS="{top}" WIDTH="{width}" HEIGHT="{height}"'
 
 
 def _sound(text: str) -> str:

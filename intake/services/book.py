@@ -8,8 +8,9 @@ from typing import get_args
 from intake.kin import Decision, Verb
 from intake.services.export import as_csv
 from intake.services.home import Home
-from intake.services.review import PAST, LedgerRow, ledger_rows, names_of, piece_names, told
+from intake.services.ledger import LedgerRow, ledger_rows, names_of, piece_names, told
 from intake.services.rulings import standing
+from intake.services.said import PAST
 from intake.services.whose import Whose
 from intake.store import decisions, scans
 from intake.store.database import Connection

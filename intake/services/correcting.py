@@ -12,9 +12,11 @@ from intake.model import Box, Line, PartKey
 from intake.ocr.text import clean
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.home import Home, now
+from intake.services.ledger import names_of, piece_names
 from intake.services.readings import VERBS, RuledMark, is_same_place, kinds_of, seen_of
-from intake.services.review import PAST, RulingRefused, ago, named, names_of, one_at_a_time, piece_names
+from intake.services.review import RulingRefused, named, one_at_a_time
 from intake.services.ruled import follow
+from intake.services.said import PAST, ago
 from intake.store import decisions, desk
 
 LINE = "line"  # stands for the kind where a person reads a line that gave no mark

@@ -3,7 +3,7 @@
 import hashlib
 import json
 import time
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -12,18 +12,21 @@ import numpy as np
 
 from intake.config.differ import DifferRules
 from intake.config.load import Config
+from intake.config.signature import SignatureRules
 from intake.imaging.derived import read_colour
 from intake.imaging.geometry import Matrix, frame_to_stored
-from intake.kin import Difference, Differences, Family, Match, Member, QueueEntry
+from intake.kin import Difference, Differences, Family, Match, Member
 from intake.model import Box, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.home import Home, now
+from intake.services.orient import Orientation, orientations
+from intake.services.queued import with_differing
 from intake.services.review import RulingRefused, named, one_at_a_time
 from intake.services.rulings import standing
 from intake.services.shown import MemberView
-from intake.services.upright import registration
+from intake.services.signed_regions import with_signed
+from intake.services.upright import Upright, registration
 from intake.stages.differ import VERSION, Lettering, Side, differ
-from intake.stages.queue import differing
 from intake.store import decisions, desk, differences, families, pairs
 from intake.store.database import Connection
 from intake.store.differences import Told
@@ -35,12 +38,14 @@ _LEGIBLE = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """One side of a task: its working image and what leads from there to stored pixels, and the lines read on it."""
+    """One side of a task: its working image and what leads from there to stored pixels, the lines read on it, and how
+    it is set upright where a piece of its kind may be signed."""
 
     key: PartKey
     path: Path
     stored: tuple[float, float, float]
     lines: tuple[Lettering, ...]
+    upright: Upright | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +82,9 @@ def tasks_left(home: Home, config: Config, stamps: Stamps) -> list[Task]:
         inside = {m.key for m in family.members}
         own = [m for key in inside for m in by_part.get(key, ()) if m.b in inside and m.relation != "shared_element"]
         picked = chosen_of(family, chosen)
+        turned = orientations({k: by_key[k] for k in inside if k in by_key}, own)
         for pair in family_pairs(family, own, by_key, config.differ.most_pairs, picked):
-            task = _task(home, pair, own, by_key, config, stamps)
+            task = _task(home, pair, own, by_key, turned, config, stamps)
             if task is None:
                 continue
             wanted[pair] = task.stamp
@@ -229,8 +235,9 @@ def _region_view(a: MemberView, b: MemberView, region: Difference) -> RegionView
 
 
 def _task(
-    home: Home, pair: Pair, matches: Sequence[Match], known: Mapping[PartKey, Dossier], config: Config, stamps: Stamps
-) -> Task | None:
+    home: Home, pair: Pair, matches: Sequence[Match], known: Mapping[PartKey, Dossier],
+    turned: Mapping[PartKey, Orientation], config: Config, stamps: Stamps,
+) -> Task | None:  # fmt: skip
     a, b = known.get(pair[0]), known.get(pair[1])
     if a is None or b is None or a.rendered is None or b.rendered is None or a.scan.side == "verso":
         return None
@@ -240,9 +247,12 @@ def _task(
     direct = next((m for m in matches if (m.a, m.b) == pair), None)
     flip = direct.polarity_flip if direct else _flips(pair, found[1], matches)
     transform = tuple(float(v) for v in found[0])
-    shown = _shown(home, a, stamps), _shown(home, b, stamps)
-    hang_on = (VERSION, config.differ.model_dump(), [round(v, 9) for v in transform], flip, stamps.stages["render"],
-               [[x.text for x in s.lines] for s in shown])  # fmt: skip
+    shown = _shown(home, a, turned[a.key], config, stamps), _shown(home, b, turned[b.key], config, stamps)
+    uprights = [(s.upright.turn, s.upright.mirrored) if s.upright else None for s in shown]
+    hang_on = (
+        VERSION, config.differ.model_dump(), config.signature.model_dump(), uprights, [round(v, 9) for v in transform],
+        flip, stamps.stages["render"], [[x.text for x in s.lines] for s in shown],
+    )  # fmt: skip
     stamp = hashlib.sha256(json.dumps(hang_on, sort_keys=True).encode()).hexdigest()[:16]
     return Task(*shown, transform, flip, stamp)
 
@@ -254,7 +264,7 @@ def _flips(pair: Pair, by: Sequence[PartKey], matches: Sequence[Match]) -> bool:
     return sum(steps.get(frozenset(step), False) for step in pairwise(chain)) % 2 == 1
 
 
-def _shown(home: Home, d: Dossier, stamps: Stamps) -> Shown:
+def _shown(home: Home, d: Dossier, turned: Orientation, config: Config, stamps: Stamps) -> Shown:
     assert d.rendered is not None
     r = d.rendered
     scale = r.stored_per_working
@@ -266,10 +276,12 @@ def _shown(home: Home, d: Dossier, stamps: Stamps) -> Shown:
         for line in (d.reading.lines if d.reading else ())
         if line.agreed or line.confidence >= _LEGIBLE
     )
-    return Shown(d.key, home.picture(d.key, "working", stamps.stages["render"]), (scale, r.box.left, r.box.top), lines)
+    path = home.picture(d.key, "working", stamps.stages["render"])
+    upright = Upright(r.box, turned.rotation, turned.mirrored) if d.kind in config.signature.kinds else None
+    return Shown(d.key, path, (scale, r.box.left, r.box.top), lines, upright)
 
 
-def tell(tasks: Sequence[Task], rules: DifferRules) -> list[Told]:
+def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules) -> list[Told]:
     """Compare pairs by their working images. Runs in a worker and knows no database."""
     made = []
     for task in tasks:
@@ -283,6 +295,11 @@ def tell(tasks: Sequence[Task], rules: DifferRules) -> list[Told]:
             to_a, to_b = (_to_stored(s) for s in (task.a, task.b))
             a_to_b = np.linalg.inv(to_b) @ np.array(task.transform, np.float64).reshape(3, 3) @ to_a
             report = differ(sides[0], sides[1], a_to_b, rules, polarity_flip=task.polarity_flip)
+            looked = [
+                (side.pixels, s.upright) if side and s.upright else None
+                for side, s in zip(sides, (task.a, task.b), strict=True)
+            ]
+            report = with_signed(report, looked, signature)
         made.append(Told(report, task.stamp, time.process_time() - started))
     return made
 
@@ -312,11 +329,3 @@ def note_in_queue(home: Home, config: Config) -> None:
             if changed != entry:
                 families.change_entry(connection, changed)
         differences.mark_told(connection)
-
-
-def with_differing(
-    connection: Connection, entry: QueueEntry, members: Collection[PartKey], config: Config
-) -> QueueEntry:
-    """The entry with how many regions differ between the family's pieces among its reasons."""
-    regions = [r for d in differences.differences_among(connection, members) for r in d.regions if r.kind != "cropped"]
-    return differing(entry, len(regions), sorted({r.kind for r in regions}), config.queue)

@@ -78,7 +78,8 @@ def sheets(name: str, rows: list[tuple[Any, ...]]) -> Iterator[tuple[str, list[t
 def harmless(value: Any) -> Any:
     """Text that a spreadsheet would take for a formula gets an apostrophe before it; numbers stay numbers."""
     if isinstance(value, str):
-        text = "".join(c if _is_shown(c) else "\ufffd" for c in value)[:_LONGEST_CELL]
+        shown = value if value.isprintable() else "".join(c if _is_shown(c) else "\ufffd" for c in value)
+        text = shown[:_LONGEST_CELL]
         return f"'{text}" if unicodedata.normalize("NFKC", text[:1]).startswith(_FORMULA) else text
     return value
 

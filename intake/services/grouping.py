@@ -10,15 +10,14 @@ from intake.config.load import Config
 from intake.kin import Decision, Family, Match, Member, QueueEntry
 from intake.model import FILM_KINDS, Listed, PartKey
 from intake.services.against import against
+from intake.services.clashing import looks_of
 from intake.services.dossiers import Dossier
 from intake.services.holding import Holding, weakest_link
-from intake.services.lettering import display_lettering
+from intake.services.lettering import TITLED_KINDS, display_lettering
 from intake.services.rulings import Rulings, rulings
+from intake.stages.clash import clashes
 from intake.stages.group import family_code, group
 from intake.stages.queue import Standing, queue
-
-# Printed pieces bear the title; lettering on others may be a note.
-_TITLED_KINDS = ("finished_sheet", "printers_proof")
 
 _BOXES_NAMED = 4
 _AN = dict.fromkeys("aeiou", "an")
@@ -52,9 +51,12 @@ def is_compared(dossier: Dossier, config: Config) -> bool:
     return config.kinds.kinds[dossier.kind].matched and dossier.features.keypoints > 0 and not blank
 
 
-def standing_of(dossier: Dossier) -> Standing:
+def standing_of(dossier: Dossier, config: Config) -> Standing:
     """What the queue needs to know of a part."""
-    return Standing(dossier.kind, dossier.parsed.marks if dossier.parsed else (), dossier.findings)
+    signs = clashes(looks_of(dossier, config), config.clash)
+    plain = tuple(dict.fromkeys(c.rule for c in signs if c.strength == "plain"))
+    marks = dossier.parsed.marks if dossier.parsed else ()
+    return Standing(dossier.kind, marks, dossier.findings, piece_name(dossier), plain)
 
 
 def make_families(
@@ -89,7 +91,6 @@ def make_families(
     families.sort(key=lambda f: f.code)
 
     looked = looked or looked_of(known)
-    parts = {k: standing_of(d) for k, d in by_key.items()}
     opposed = against(made, matches, config)
     entries = []
     for f in families:
@@ -97,6 +98,7 @@ def make_families(
         if f.status != "confirmed" or speaks:
             inside = {m.key for m in f.members}
             searched = [(s.where, s.found) for s in ruled.searches if s.is_of(inside)]
+            parts = {k: standing_of(by_key[k], config) for k in inside}
             entries.append(queue(f, parts, *looked, _news(f, ruled, by_key, config), config.queue, speaks, searched))
     return families, sorted(entries, key=lambda e: (-e.weight, e.family))
 
@@ -161,7 +163,7 @@ def _held_words(held: Holding, by_key: Mapping[PartKey, Dossier]) -> str:
 def _title(members: Iterable[Dossier], listed: Sequence[Listed]) -> str:
     """The tallest lettering that most members bear; where none was read, what the owner's list says; else nothing."""
     members = list(members)
-    printed = [d for d in members if d.kind in _TITLED_KINDS]
+    printed = [d for d in members if d.kind in TITLED_KINDS]
     for among in (printed, [d for d in members if d.kind not in FILM_KINDS]):
         read = Counter(text for d in among if (text := display_lettering(d)))
         if read:

@@ -1,21 +1,19 @@
 """What the pieces of a family tell of the order in which they were made, and what speaks against their own dates."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from intake.config.load import Config
-from intake.model import Mark, PartKey
+from intake.model import PartKey
+from intake.services.clashing import looks_of
 from intake.services.dates import PieceDates, piece_dates
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.home import Home
 from intake.services.shown import MemberView
-from intake.stages.clash import Clash, Looks, clashes
+from intake.stages.clash import Clash, clashes
 from intake.stages.order import Before, Made, order
 from intake.stages.very_object import VeryObject, very_object
 from intake.store import desk, differences, relations
-
-_YEAR = re.compile(r"(1[89]|20)\d\d")
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,32 +78,3 @@ def _made(member: MemberView, d: Dossier, one: PieceDates | None) -> Made:
         bool(lower and lower.firm and not lower.doubtful),
         upper.year if upper else None,
     )
-
-
-def looks_of(d: Dossier, config: Config) -> Looks:
-    """What of a piece may clash with the year that it claims."""
-    marks = d.parsed.marks if d.parsed else ()
-    on_strip = tuple(m for m in marks if d.sniped and d.sniped.bears(m.box))
-    m = d.measured
-    names = (m.candidates or ((m.format,) if m.format else ())) if m and m.format_fit in ("fits", "off-size") else ()
-    return Looks(
-        marks,
-        _formats(names, marks, config),
-        m.format_fit if m else "",
-        bool(d.screened and d.screened.tone == "rescreened"),
-        bool(d.folded and any(line.printed for line in d.folded.lines)),
-        on_strip,
-    )
-
-
-def _formats(names: Sequence[str], marks: Sequence[Mark], config: Config) -> tuple[tuple[str, int | None], ...]:
-    """What the formats that fit are called and from which year each is usual; those of the one country that the marks
-    name, where they name one that has any: 27 by 40 inches is newer on US sheets alone."""
-    fitting = [f for f in config.formats if f.id in names]
-    named = {m.country for m in marks if m.accepted != "no" and m.country}
-    own = [f for f in fitting if {f.country} == named]
-    made = []
-    for f in own or fitting:
-        found = _YEAR.search(f.from_year)
-        made.append((f"{f.country} {f.name}, {f.nominal}", int(found.group()) if found else None))
-    return tuple(made)

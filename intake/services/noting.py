@@ -11,8 +11,9 @@ from intake.ocr.text import clean
 from intake.services.clearing import is_same_person
 from intake.services.held import BoxView, ProposalView, box_of, boxes_with_proposals
 from intake.services.home import Home, now
-from intake.services.review import RulingRefused, ago, named, one_at_a_time
+from intake.services.review import RulingRefused, named, one_at_a_time
 from intake.services.ruled import follow
+from intake.services.said import ago
 from intake.store import decisions, users
 from intake.store.database import Connection
 

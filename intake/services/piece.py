@@ -9,11 +9,12 @@ from intake.model import PartKey, Ruler
 from intake.services.dates import PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers_of, dossiers_of_scans
 from intake.services.home import Home, now
+from intake.services.ledger import LedgerRow, ledger_rows
 from intake.services.looks import may_see
 from intake.services.orient import orientations
 from intake.services.pictures import NoPicture
 from intake.services.places import MoveRefused, write_move
-from intake.services.review import LedgerRow, ledger_rows, named
+from intake.services.review import named
 from intake.services.rulings import standing
 from intake.services.shown import MemberView, member_view
 from intake.services.upright import at

@@ -9,21 +9,20 @@ from intake.kin import Verb
 from intake.model import PartKey
 from intake.services.dossiers import Dossier, dossiers_of
 from intake.services.home import Home, now
+from intake.services.ledger import names_of, piece_names
 from intake.services.pieces_ruled import VERBS
 from intake.services.readings import seen_of
 from intake.services.review import (
     LONGEST_WORDS,
     FamilyChanged,
     RulingRefused,
-    ago,
     follow_near,
     named,
-    names_of,
     one_at_a_time,
-    piece_names,
     regroup_all,
     tidy,
 )
+from intake.services.said import ago
 from intake.store import decisions, desk, families
 
 MOST_AT_ONCE = 60

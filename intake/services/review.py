@@ -3,8 +3,6 @@
 import secrets
 import threading
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 from typing import Any
 
 from intake.config.load import Config
@@ -16,76 +14,25 @@ from intake.services.against import weights_of
 from intake.services.clearing import CLEARING
 from intake.services.clearing import VERBS as HAZARD_VERBS
 from intake.services.home import Home, now
+from intake.services.ledger import made_with
 from intake.services.pieces_ruled import VERBS as PIECE_VERBS
 from intake.services.readings import VERBS as READING_VERBS
 from intake.services.regrouping import Neighbourhood, follow_grouping, neighbourhood
 from intake.services.ruled import follow
 from intake.services.rulings import FAMILY_VERBS, GROUPING, standing
+from intake.services.said import PAST, ago
 from intake.services.sizes import VERBS as SIZE_VERBS
 from intake.services.webhooks import tell
-from intake.services.whose import Whose
-from intake.store import decisions, desk, families, scans
+from intake.store import decisions, desk, families
 from intake.store.database import Connection
 
 _LONGEST_NAME = 60
 LONGEST_WORDS = 300
 LONGEST_TITLE = 120
-NAMED = 12  # so many pieces of a ruling are named in a list
 one_at_a_time = threading.Lock()
 
-PAST = {
-    "confirm": "said that these belong together",
-    "part_off": "took a piece out",
-    "join": "joined families",
-    "accept_reading": "accepted a reading",
-    "correct_reading": "corrected a reading",
-    "reject_reading": "rejected a reading",
-    "note_hazard": "noted a hazard",
-    "propose_clearing": "proposed to rule a film base safety",
-    "confirm_clearing": "ruled a film base safety, as the second person",
-    "undo": "took a ruling back",
-    "divide": "parted a selection off as a family of its own",
-    "same_campaign": "said that two designs are of one campaign",
-    "name_design": "named the design",
-    "refer": "referred a family",
-    "set_aside": "set a family aside",
-    "set_role": "said what a piece is",
-    "set_format": "said which format a piece is",
-    "reproduction": "ruled a piece a reproduction",
-    "nothing_to_add": "had nothing to add to a piece",
-    "date_catalogue": "set the catalogue date",
-    "confirm_place": "confirmed a worn place, with the piece in hand",
-    "reject_place": "rejected a worn place, with the piece in hand",
-    "add_place": "put a worn place, with the piece in hand",
-    "grade": "graded a piece",
-    "note_measure": "measured a piece",
-    "mark_point": "marked a comparison point",
-    "name_element": "named an element of a campaign",
-    "log_search": "searched a source outside",
-    "choose_reference": "chose what the family is set beside",
-    "offer": "put pieces into one offer",
-    "adopt_learnt": "adopted what rulings taught the match probability",
-    "materials": "said what a piece is made of",
-}
-DOING = {
-    "confirm": "these belong together",
-    "part_off": "take out what was chosen",
-    "divide": "what was ticked is a family of its own",
-    "join": "join the two",
-    "same_campaign": "same campaign, other design",
-    "name_design": "name it so",
-    "refer": "refer it",
-    "set_aside": "set it aside",
-    "set_role": "put that kind",
-    "set_format": "put that format",
-    "reproduction": "a reproduction",
-    "nothing_to_add": "nothing to add",
-}
 ON_FAMILIES: tuple[Verb, ...] = (*FAMILY_VERBS, "refer", "set_aside")
 MAKES_FAMILIES: tuple[Verb, ...] = (*FAMILY_VERBS, *PIECE_VERBS)
-
-
-_TOLD = ("first", "batch", "verb")  # of a ruling on pieces that may not be shown
 
 
 class RulingRefused(KinfoldError):
@@ -94,22 +41,6 @@ class RulingRefused(KinfoldError):
 
 class FamilyChanged(RulingRefused):
     """The family is no longer what the page showed. Says who changed it and when, or that a run did."""
-
-
-@dataclass(frozen=True, slots=True)
-class LedgerRow:
-    """One decision as the ledger shows it: the first of the pieces that it names, and how ``many`` those are in all.
-
-    ``undone_by`` is the decision that took it back, if any. ``withheld``: it is on pieces that may not be shown here;
-    those are named by their consignment alone, and nothing of what lay before the person is told.
-    """
-
-    decision: Decision
-    pieces: tuple[str, ...]
-    stands: bool
-    undone_by: int | None
-    many: int = 0
-    withheld: bool = False
 
 
 def decide(home: Home, config: Config, who: str, verb: Verb, parts: Sequence[PartKey], shown: dict[str, Any]) -> int:
@@ -171,7 +102,7 @@ def _checked(verb: Verb, parts: Sequence[PartKey], shown: dict[str, Any]) -> dic
     if verb in ("part_off", "divide", "same_campaign") and not 0 < first < len(parts):
         raise RulingRefused("Some pieces have to stay: choose fewer.")
     if verb == "divide" and first < 2:
-        raise RulingRefused("A family of their own takes two pieces or more: tick them.")
+        raise RulingRefused("A family of their own takes two pieces or more: choose them.")
     text = tidy(shown.get("text", ""), LONGEST_WORDS if verb != "name_design" else LONGEST_TITLE)
     if verb == "name_design" and not text:
         raise RulingRefused("Type the name of the design.")
@@ -260,88 +191,6 @@ def _stands_on(connection: Connection, rows: Sequence[Decision], root: Verb) -> 
     return None
 
 
-def made_with(connection: Connection, decision: Decision) -> list[Decision]:
-    """The decisions that were made in one go with this one, itself among them."""
-    batch = decision.shown.get("batch")
-    return [d for d in decisions.of_batch(connection, str(batch)) if d.who == decision.who] if batch else [decision]
-
-
-def ledger_row(home: Home, number: int, whose: Whose | None = None) -> tuple[LedgerRow, int] | None:
-    """One decision, and how many were made in one go with it; None when there is none of this number."""
-    with home.database.read() as connection:
-        found = decisions.decisions_by_number(connection, [number])
-        if not found:
-            return None
-        decision = found[0]
-        rows = ledger_rows(connection, found, whose)
-        return rows[0], len(made_with(connection, decision))
-
-
-def ledger_rows(connection: Connection, made: Sequence[Decision], whose: Whose | None = None) -> list[LedgerRow]:
-    """These decisions as the ledger shows them, in their order; no more of others' pieces than ``whose`` permits."""
-    names = names_of(connection, {k.digest for d in made for k in d.parts[:NAMED]}, whose)
-    heads = decisions.heads(connection)
-    back = {h.undoes: h.id for h in heads if h.undoes is not None}
-    stand = {d.id for d in standing(heads)}
-    kept = told(connection, made, whose)
-    return [
-        LedgerRow(k, piece_names(names, d.parts[:NAMED]), d.id in stand, back.get(d.id), len(d.parts), k is not d)
-        for d, k in zip(made, kept, strict=True)
-    ]
-
-
-def told(connection: Connection, made: Sequence[Decision], whose: Whose | None) -> list[Decision]:
-    """The decisions as they may be told: of one on a piece that may not be shown, neither what lay there nor words."""
-    if whose is None:
-        return list(made)
-    hidden = _hidden(connection, {k.digest for d in made for k in d.parts}, whose)
-
-    def is_hidden(d: Decision) -> bool:
-        code = str(d.shown.get("consignment", ""))
-        return any(k.digest in hidden for k in d.parts) or (code in whose.codes and not whose.may_show(code))
-
-    return [replace(d, shown={n: v for n, v in d.shown.items() if n in _TOLD}) if is_hidden(d) else d for d in made]
-
-
-def _hidden(connection: Connection, digests: Iterable[str], whose: Whose) -> dict[str, str]:
-    """Those of these files that may not be shown, and the consignment of each."""
-    of: dict[str, list[str]] = {}
-    for scan in scans.scans_of(connection, sorted(set(digests))):
-        of.setdefault(scan.digest, []).append(scan.consignment)
-    return {digest: codes[0] for digest, codes in of.items() if not whose.may_show_any(codes)}
-
-
-def rulings_on(home: Home, keys: Iterable[PartKey], whose: Whose | None = None) -> list[LedgerRow]:
-    """The standing decisions that name any of these parts, the newest first."""
-    with home.database.read() as connection:
-        made = standing(decisions.later_on(connection, 0, frozenset(keys)))
-        return ledger_rows(connection, list(reversed(made)), whose)
-
-
-def people(home: Home) -> list[str]:
-    """Everybody who ever ruled, by name."""
-    with home.database.read() as connection:
-        return decisions.people(connection)
-
-
-def names_of(connection: Connection, digests: Iterable[str], whose: Whose | None = None) -> dict[str, str]:
-    """Digest -> box and piece of its first file that may be shown; of others, whose piece it is."""
-    names: dict[str, str] = {}
-    wanted = sorted(set(digests))
-    for scan in scans.scans_of(connection, wanted):
-        if whose is None or whose.may_show(scan.consignment):
-            names.setdefault(scan.digest, f"{scan.box} / {scan.piece}")
-    hidden = _hidden(connection, wanted, whose) if whose else {}
-    return names | {digest: f"a piece of consignment {code}" for digest, code in hidden.items()}
-
-
-def piece_names(names: dict[str, str], parts: Iterable[PartKey]) -> tuple[str, ...]:
-    """What the parts are called: box and piece, and which picture of it where there are several."""
-    return tuple(
-        names.get(key.digest, key.digest[:12]) + (f", picture {key.part}" if key.part > 1 else "") for key in parts
-    )
-
-
 def named(who: str) -> str:
     """The name, tidied. Raises RulingRefused when it is none."""
     name = " ".join(who.split())
@@ -364,18 +213,6 @@ def changed_message(home: Home, parts: Sequence[PartKey]) -> str:
     """Who last changed what these parts belong to, and when."""
     with home.database.read() as connection:
         return str(_changed(decisions.later_on(connection, 0, frozenset(parts))))
-
-
-def ago(at: str) -> str:
-    """How long ago a time of the ledger is, in words: a minute ago, 3 hours ago."""
-    seconds = max(0.0, (datetime.now(UTC) - datetime.fromisoformat(at)).total_seconds())
-    if seconds < 45:
-        return "a moment ago"
-    for size, one, more in ((86_400, "a day", "days"), (3_600, "an hour", "hours"), (60, "a minute", "minutes")):
-        if seconds >= size * 0.75:
-            many = round(seconds / size)
-            return f"{one} ago" if many <= 1 else f"{many} {more} ago"
-    return "a minute ago"
 
 
 def _root(connection: Connection, decision: Decision) -> Decision:

@@ -52,7 +52,7 @@ def follow(connection: Connection, config: Config, keys: Sequence[PartKey]) -> N
     have = dossiers_of(connection, stamps, {*keys, *(k for inside in members.values() for k in inside)})
     readings.put_waiting(connection, _waiting((have[k] for k in keys if k in have), config), keys)
     for entry in families.entries_of(connection, codes):
-        parts = [standing_of(have[k]) for k in members[entry.family] if k in have]
+        parts = [standing_of(have[k], config) for k in members[entry.family] if k in have]
         families.change_entry(connection, remarked(entry, parts, config.queue))
 
 

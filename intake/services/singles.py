@@ -67,6 +67,14 @@ def singles_page(
     return SinglesPage(tuple(rows), len(passing), len(everyone) - done, done, _choices(shown))
 
 
+def open_singles(home: Home, config: Config, whose: Whose | None = None) -> int:
+    """How many pieces in no family wait for a word."""
+    with home.database.read() as connection:
+        everyone = facts.facts_of_singles(connection)
+    shown = [f for f in everyone if config.kinds.kinds[f.kind].matched and not f.done]
+    return sum(whose is None or whose.may_show(f.consignment) for f in shown)
+
+
 def _like(f: PieceFact) -> tuple[object, ...]:
     return (f.kind, f.format, f.consignment, f.box, f.piece, f.key)
 

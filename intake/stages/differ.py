@@ -19,11 +19,12 @@ from intake.config.differ import DifferRules
 from intake.imaging.beyond import shown_beyond
 from intake.imaging.geometry import Matrix, Points, apply
 from intake.imaging.lettering import Line, texts_in, under_lines, under_polygons
-from intake.imaging.overlaid import overlaid
+from intake.imaging.overlaid import patched, stripped
 from intake.imaging.overlay import flow, lay
 from intake.imaging.own_way import went_their_way
 from intake.imaging.patches import even_within, evenness
 from intake.imaging.regions import MEASURES, Found, components, corners_of, measures, slivers, tight
+from intake.imaging.structure import STEP_PX
 from intake.imaging.untold import (
     STRONG,
     Floats,
@@ -39,7 +40,7 @@ from intake.kin import Difference, DifferenceKind, Differences
 from intake.model import Box, PartKey
 from intake.ocr.text import clean, squeeze
 
-VERSION = 2
+VERSION = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +91,7 @@ def differ(a: Side, b: Side, a_to_b: Matrix, rules: DifferRules, *, polarity_fli
         return Differences(a.key, b.key, cropped, words, *both)
     told = []
     for region in found:
-        sure = _certainty(ground, region, rules)
+        sure = _certainty(ground, region, len(found), rules)
         if sure >= rules.certainty.shown:
             told.append(_told(ground, region, sure, a, b))
     told.sort(key=lambda d: -d.certainty)
@@ -111,13 +112,28 @@ def _find(ground: Ground, a: Side, b: Side, rules: DifferRules) -> list[Found] |
     lines_a, lines_b = _lines_in_frame(a, ground.over.a_to_frame), _lines_in_frame(b, ground.over.b_to_frame)
     flagged &= ~slivers(flagged, ground.inside)
     _drop_same_text(flagged, lines_a, lines_b, rules)
-    found, left = overlaid(ground, flagged, score, lines_a, lines_b, rules)
+    found, left = stripped(ground, flagged, lines_a, lines_b, rules)
     more, left = went_their_way(ground, left, rules)
     found += more
-    moved = flow(ground.alike, ground.over.b)
-    for cells in components(left, score, rules):
-        found.append(_named(ground, cells, moved, lines_a, lines_b, rules))
+    more, left = patched(ground, left, score, lines_a, lines_b, rules)
+    found += more
+    parts = [cells for cells in components(left, score, rules) if not _is_rim(cells, flagged, left, rules)]
+    if parts:
+        moved = flow(ground.alike, ground.over.b)
+        found += [_named(ground, cells, moved, lines_a, lines_b, rules) for cells in parts]
     return found
+
+
+def _is_rim(cells: Mask, flagged: Mask, left: Mask, rules: DifferRules) -> bool:
+    """Is this but what is left of the place around something that was told already?"""
+    told = (flagged & ~left).astype(np.uint8)
+    if not told.any():
+        return False
+    reach = 2 * (rules.window_px // STEP_PX) + 1
+    beside = cv2.dilate(told, np.ones((reach, reach), np.uint8)) > 0
+    _, labels = cv2.connectedComponents(flagged.astype(np.uint8))
+    touched = np.isin(labels, np.unique(labels[cells])) & flagged & ~left
+    return bool(cells.sum() < rules.most_rim * touched.sum() and (cells & beside).sum() > 0.5 * cells.sum())
 
 
 # ---- what a place is called -----------------------------------------------------------------------------------------
@@ -216,9 +232,9 @@ def _both_show(ground: Ground, a: Side, b: Side) -> tuple[Box | None, Box | None
     return a.box(ground.over.on_a(corners)), b.box(ground.over.on_b(corners))
 
 
-def _certainty(ground: Ground, region: Found, rules: DifferRules) -> float:
+def _certainty(ground: Ground, region: Found, many: int, rules: DifferRules) -> float:
     c = rules.certainty
-    odds = c.start + sum(c.weights[name] * v for name, v in zip(MEASURES, measures(ground, region), strict=True))
+    odds = c.start + sum(c.weights[name] * v for name, v in zip(MEASURES, measures(ground, region, many), strict=True))
     return 1 / (1 + math.exp(-max(-30.0, min(30.0, odds))))
 
 

@@ -5,17 +5,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from intake.config.queue import QueueRules
-from intake.kin import Family, QueueEntry
+from intake.kin import Difference, Family, QueueEntry
 from intake.model import FILM_KINDS, Evidence, Finding, Mark, PartKey
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What the queue needs to know of one part."""
+    """What the queue needs to know of one part; ``signs`` names what speaks plainly against the year that it claims."""
 
     kind: str
     marks: tuple[Mark, ...]
     findings: tuple[Finding, ...]
+    piece: tuple[str, str, str]
+    signs: tuple[str, ...] = ()
 
 
 def queue(
@@ -49,8 +51,12 @@ def queue(
         reasons.append(_no_sheet(scans_seen, boxes_unread, searched, rules))
     if min(m.probability for m in family.members) < rules.weak_probability:
         add("one_weak_link", words=family.weakest)
+    if len({m.piece for m in members if m.kind == "finished_sheet"}) == 1:
+        add("only_one")
     if differing := _differing(members):
         add("differs", words=differing)
+    if signs := _signs(members):
+        add("clash", words=signs)
     if news:
         add("news", words=news)
     if against:
@@ -84,30 +90,39 @@ def _no_sheet(scans: int, unread: int, searched: Sequence[tuple[str, bool]], rul
 
 def remarked(entry: QueueEntry, members: Sequence[Standing], rules: QueueRules) -> QueueEntry:
     """The entry with what its members' marks and hazards say now, as after a ruling; its other reasons stay."""
-    reasons = [r for r in entry.reasons if r.name not in ("differs", "hazard")]
+    reasons = [r for r in entry.reasons if r.name not in ("differs", "hazard", "clash")]
     if hazards := _hazards(members):
         reason = rules.reasons["hazard"]
         reasons.insert(0, Evidence("hazard", reason.words.format(n=hazards), reason.weight))
-    if differing := _differing(members):
-        reason = rules.reasons["differs"]
-        at = next((n for n, r in enumerate(reasons) if r.name in ("news", "against", "many_members")), len(reasons))
-        reasons.insert(at, Evidence("differs", reason.words.format(words=differing), reason.weight))
+    for name, words in (("differs", _differing(members)), ("clash", _signs(members))):
+        if words:
+            reason = rules.reasons[name]
+            at = next((n for n, r in enumerate(reasons) if r.name in ("news", "against", "many_members")), len(reasons))
+            reasons.insert(at, Evidence(name, reason.words.format(words=words), reason.weight))
     return QueueEntry(entry.family, sum(r.weight for r in reasons), tuple(reasons))
 
 
-def differing(entry: QueueEntry, regions: int, kinds: Sequence[str], rules: QueueRules) -> QueueEntry:
-    """The entry with the number of regions that differ between its pieces, in place of what it said of that before."""
-    reasons = [r for r in entry.reasons if r.name != "regions_differ"]
-    if regions:
-        reason = rules.reasons["regions_differ"]
-        words = reason.words.format(n=regions, kinds=", ".join(kinds))
-        at = next((n for n, r in enumerate(reasons) if r.name in ("news", "many_members")), len(reasons))
-        reasons.insert(at, Evidence("regions_differ", words, reason.weight))
+def differing(entry: QueueEntry, regions: Sequence[Difference], rules: QueueRules) -> QueueEntry:
+    """The entry with the regions that differ between its pieces, in place of what it said of them before."""
+    reasons = [r for r in entry.reasons if r.name not in ("regions_differ", "signature_differs")]
+    kinds, signed = ", ".join(sorted({r.kind for r in regions})), sum(r.signed for r in regions)
+    for name, n in (("regions_differ", len(regions)), ("signature_differs", signed)):
+        if n:
+            reason = rules.reasons[name]
+            at = next((k for k, r in enumerate(reasons) if r.name in ("news", "many_members")), len(reasons))
+            reasons.insert(at, Evidence(name, reason.words.format(n=n, kinds=kinds), reason.weight))
     return QueueEntry(entry.family, sum(r.weight for r in reasons), tuple(reasons))
 
 
 def _hazards(members: Sequence[Standing]) -> int:
     return sum(any(f.severity == "hazard" for f in m.findings) for m in members)
+
+
+def _signs(members: Sequence[Standing]) -> str:
+    """What speaks against the years that pieces claim, as words; empty where nothing does."""
+    pieces = len({m.piece for m in members if m.signs})
+    names = ", ".join(sorted({s.replace("_", " ") for m in members for s in m.signs}))
+    return f"{names} on {pieces} {'piece' if pieces == 1 else 'pieces'}" if pieces else ""
 
 
 def _differing(members: Sequence[Standing]) -> str:

@@ -42,6 +42,18 @@ def signed_places(picture: NDArray[np.uint8], rules: SignatureRules) -> list[Sig
     return kept
 
 
+def looks_signed(picture: NDArray[np.uint8], place: tuple[float, float, float, float], rules: SignatureRules) -> bool:
+    """Whether half of a place worth showing lies in this one (left, top, width, height as shares of the picture)."""
+    left, top, width, height = place
+    for w in written_places(picture, place):
+        wide = min(w.left + w.width, left + width) - max(w.left, left)
+        high = min(w.top + w.height, top + height) - max(w.top, top)
+        held = max(0.0, wide) * max(0.0, high) > 0.5 * w.width * w.height
+        if held and certainty(w.measures, rules) >= rules.shown:
+            return True
+    return False
+
+
 def certainty(measures: Mapping[str, float], rules: SignatureRules) -> float:
     """The probability by the weights of config/signature.toml."""
     total = rules.before

@@ -24,7 +24,7 @@ from intake.services.looks import Looks
 from intake.services.offered import Searches
 from intake.services.pages_of_tables import TablePages
 from intake.services.pictures import Crops
-from intake.services.review import DOING, PAST, ago
+from intake.services.said import DOING, PAST, ago
 from intake.services.shown import chance
 from intake.services.tiles import Tiles
 from intake.web import (

@@ -9,6 +9,7 @@ from starlette.responses import Response
 from intake.services import morning, views
 from intake.services.cautions import cautions
 from intake.services.progress import Progress, progress
+from intake.services.singles import open_singles
 from intake.web.desk import Desk
 from intake.web.pages import page
 from intake.web.report import newest_report
@@ -35,6 +36,7 @@ def shown(request: Request) -> Response:
         head=views.queue_items(home, desk.config, 0, 4, whose=laid(request)),
         waiting=waiting,
         settled=settled,
+        singles=open_singles(home, desk.config, laid(request)),
         night=morning.night(home),
         outlooks=morning.outlooks(home),
         against=morning.spoken_against(home),

@@ -8,13 +8,14 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
 
-from intake.services import asking, open_readings, review, taking, views
+from intake.services import asking, ledger, open_readings, taking, views
 from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
 from intake.services.differing import family_reports
 from intake.services.fading import family_fading
 from intake.services.judging import by_making, judged
 from intake.services.shown import FamilyView, MemberView
+from intake.services.timeline import time_line
 from intake.web import asked
 from intake.web.desk import Desk
 from intake.web.pair import pair_of
@@ -39,7 +40,7 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
         here=request.url.path,
         done=done,
         open_readings=open_now,
-        explained=Explained(desk.config.terms.words),
+        explained=Explained(desk.config.terms.words, desk.config.terms.within),
         light=asked.light(request),
         **values,
     )
@@ -83,15 +84,16 @@ def family(request: Request) -> Response:
         roster=by_making(view.members, told),
         ordered=any(b.sure for _, _, b in told.orders),
         dates=dates,
+        years_of=time_line(dates),
         fading=family_fading(desk.home, desk.config, view),
         place=place,
         waiting=len(waiting),
         before=waiting[place - 1] if place else None,
         after=waiting[place + 1] if place is not None and place + 1 < len(waiting) else None,
-        rulings=review.rulings_on(desk.home, [m.key for m in view.members], laid(request)),
+        rulings=ledger.rulings_on(desk.home, [m.key for m in view.members], laid(request)),
         taken=taking.taken_by(desk.home).get(code, []),
         asks=asking.open_on(desk.home, [m.key for m in view.members]),
-        people=review.people(desk.home),
+        people=ledger.people(desk.home),
         names=family_names,
         others=others,
         all_named=all_named,
@@ -143,7 +145,7 @@ def _by_kind(view: FamilyView) -> list[tuple[str, list[tuple[MemberView, Any]]]]
 class _Done:
     """What was ruled a moment ago, how many rulings were made in one go with it, and what may be ruled on alike."""
 
-    row: review.LedgerRow
+    row: ledger.LedgerRow
     together: int
     offer: open_readings.Offer | None
 
@@ -154,7 +156,7 @@ def _done(request: Request) -> _Done | None:
         return None
     desk: Desk = request.app.state.desk
     number = asked.number(request.query_params, "done", 1, 999_999_999)
-    found = review.ledger_row(desk.home, number, laid(request))
+    found = ledger.ledger_row(desk.home, number, laid(request))
     if found is None:
         return None
     row, together = found

@@ -11,11 +11,12 @@ from starlette.responses import RedirectResponse, Response
 
 from intake.kin import Verb
 from intake.model import PartKey
-from intake.services import review, taking, views
+from intake.services import ledger, review, taking, views
 from intake.services.correcting import left_words, rule_on_readings
 from intake.services.measuring import in_mm, note_measure
 from intake.services.pieces_ruled import VERBS as PIECE_VERBS
 from intake.services.piecework import rule_on_pieces
+from intake.services.queueing import next_waiting
 from intake.services.readings import VERBS
 from intake.services.review import RulingRefused
 from intake.services.shown import FamilyView
@@ -112,8 +113,7 @@ def _rule(request: Request, form: FormData, who: str) -> str | Response:
     if verb == "name_design":
         return _address(view.code, number)
     taking.put_back(desk.home, who)
-    later = order[order.index(view.code) + 1 :] if view.code in order else []
-    return _address(later[0] if later else "", number)
+    return _address(next_waiting(desk.home, view.code, order, laid(request)), number)
 
 
 def _family_verb(text: str) -> Verb:
@@ -169,7 +169,7 @@ def _undo(request: Request, form: FormData, who: str) -> str:
         return f"{_PLACES[then]}?done={number}"
     if text_of(form, "then") == "hazards":
         return f"{asked.hazards_address(text_of(form, 'of'))}&done={number}"
-    found = review.ledger_row(desk.home, number)
+    found = ledger.ledger_row(desk.home, number)
     parts = found[0].decision.parts if found else ()
     return _address(views.family_holding(desk.home, parts), number)
 

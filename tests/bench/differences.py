@@ -170,14 +170,19 @@ def main() -> None:
 
 
 def _keep_measures(measured: list[tuple[Difference, tuple[float, ...]]]) -> None:
-    told = stage._told
+    told, certainty = stage._told, stage._certainty
+    last: list[tuple[float, ...]] = []
+
+    def weigh(ground: Any, region: Any, many: int, rules: Any) -> float:
+        last[:] = [stage.measures(ground, region, many)]
+        return certainty(ground, region, many, rules)
 
     def keep(ground: Any, region: Any, *rest: Any) -> Difference:
         made = told(ground, region, *rest)
-        measured.append((made, stage.measures(ground, region)))
+        measured.append((made, last[0]))
         return made
 
-    stage._told = keep
+    stage._told, stage._certainty = keep, weigh
 
 
 def _say(seed: int, one: Judged) -> None:

@@ -1,14 +1,17 @@
 """Two workers on a PostgreSQL server, handed boxes by a Prefect server, beside one run on SQLite: the whole chain.
 
-    python -m tests.bench.machines --work FOLDER [--kill]
+    python -m tests.bench.machines --work FOLDER [--kill] [--scans 64]
 
-The batch of 12 scans with recorded readings. ``--kill``: one worker and all below it is killed in mid-work; its box is
-handed out again. Prints wall and CPU seconds of both, and fails where the tables are not the same. On one machine, so
-that the servers share its cores: with so few scans most of the time is the starting of processes.
+The batch of 12 scans with recorded readings, in which most of the time is the starting of processes; with ``--scans``
+so many painted ones, in four boxes, read in earnest. ``--kill``: one worker and all below it is killed in mid-work; its
+box is handed out again. Prints wall and CPU seconds of both, and fails where the tables are not the same. On one
+machine, so that the servers share its cores.
 """
 
 import argparse
 import os
+import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -18,11 +21,14 @@ from pathlib import Path
 
 import sqlalchemy
 
+from sample_batch.paint import main as paint
 from tests.bench.night import Watch
 from tests.pipelines import batch
 from tests.pipelines.havoc import descendants, end
 from tests.pipelines.prefect_server import running_server
 from tests.postgres import running_postgres
+
+_SEED, _BOXES = 7301, 4
 
 
 def main() -> None:
@@ -30,10 +36,11 @@ def main() -> None:
     ask = argparse.ArgumentParser()
     ask.add_argument("--work", type=Path, required=True)
     ask.add_argument("--kill", action="store_true")
+    ask.add_argument("--scans", type=int)
     told = ask.parse_args()
     told.work.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=told.work) as name:
-        folder = batch.record_readings(Path(name))
+        folder = painted(told.work, Path(name), told.scans) if told.scans else batch.record_readings(Path(name))
         expected, rows = _alone(folder, Path(name) / "alone")
         with running_postgres() as address, running_server(Path(name) / "engine") as server:
             database = address.rpartition("/")[0] + "/bench"
@@ -50,6 +57,22 @@ def main() -> None:
             _ask(database, "select pg_terminate_backend(pid) from pg_stat_activity where pid <> pg_backend_pid()")
             if unlike or count != rows:
                 raise SystemExit(1)
+
+
+def painted(work: Path, folder: Path, count: int) -> Path:
+    """A batch of about so many scans in four boxes, and a config folder as it is; what is painted stays in ``work``."""
+    at = work / f"painted-{count}"
+    if not at.exists():
+        paint(["--scans", str(count), "--seed", str(_SEED), "--to", str(at)])
+    for path in sorted(p for p in (at / "scans").rglob("*") if p.is_file()):
+        number = re.search(r"_(\d{5})_", path.name)
+        assert number
+        box = f"B{int(number[1]) % _BOXES + 1:02}"
+        to = folder / "batch/scans" / box / re.sub(r"_B\d\d_", f"_{box}_", path.name)
+        to.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, to)
+    shutil.copytree(batch.ROOT / "config", folder / "config")
+    return folder
 
 
 def _alone(folder: Path, home: Path) -> tuple[dict[str, str], int]:

@@ -78,7 +78,7 @@ class Watch:
         self._thread.join()
 
     def spent(self, sort: str) -> float:
-        """CPU seconds of all processes of one sort, those that they waited for included."""
+        """CPU seconds of all processes of one sort, the readers that workers waited for included."""
         return sum(s for pid, s in self.cpu_s.items() if self.sort[pid] == sort)
 
     def _watch(self) -> None:
@@ -92,8 +92,9 @@ class Watch:
                     continue
                 if pid not in self.sort:
                     self.sort[pid] = self._sort_of(pid)
-                if self.sort[pid] != "reader":  # counted by the worker that waits for it
-                    self.cpu_s[pid] = sum(map(int, fields[11:15])) / _TICK
+                if self.sort[pid] != "reader":  # counted by the worker that waits for it; all others by themselves
+                    waited_for = 15 if self.sort[pid] == "worker" else 13
+                    self.cpu_s[pid] = sum(map(int, fields[11:waited_for])) / _TICK
                 held[self.sort[pid]].append(int(pss) / 1e3)
             for sort, each in held.items():
                 self.most_mb[f"one {sort}"] = max(self.most_mb[f"one {sort}"], *each)

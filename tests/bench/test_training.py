@@ -1,4 +1,4 @@
-"""The training of the two networks runs, small, on a CPU; what is taught is never what is judged by."""
+"""The training of the three networks runs, small, on a CPU; what is taught is never what is judged by."""
 
 from pathlib import Path
 
@@ -77,3 +77,39 @@ def test_nothing_taught_is_on_the_reporting_side() -> None:
     assert {side_of(n) for n in names} == {"tune", "report"}
     assert 20 < sum(is_taught(f"tune-{n:010x}-0001.png") for n in range(100)) < 80
     assert len(versions_of(FIRST_SEED, GENRES[0], 0.7)) == VERSIONS
+
+
+def test_mates_are_the_same_place_and_hidden_ones_are_left_out(pool) -> None:  # type: ignore[no-untyped-def]
+    """A picture beside itself, turned and enlarged by a known transform."""
+    import cv2
+
+    from tests.bench.train.reencode import mates_of
+
+    grey = cv2.cvtColor(pool.pixels[0, 0], cv2.COLOR_RGB2GRAY)
+    to_b = np.vstack([cv2.getRotationMatrix2D((192, 192), 20, 1.1), [0, 0, 1]])
+    turned = cv2.warpAffine(grey, to_b[:2], (384, 384))
+    a, b = mates_of((grey, turned, to_b, np.zeros((0, 4))))
+    alike = (a * 1.0 * b).sum(1) / np.linalg.norm(a * 1.0, axis=1) / np.linalg.norm(b * 1.0, axis=1)
+    assert len(a) > 60 and np.median(alike) > 0.95
+    left, _ = mates_of((grey, turned, to_b, np.array([[0, 0, 384, 192.0]])))
+    assert 0 < len(left) < len(a)
+
+
+def test_the_encoder_learns_a_little_of_what_it_is_shown(pool) -> None:  # type: ignore[no-untyped-def]
+    from tests.bench.train.forward import Forward
+    from tests.bench.train.reencode import FRAME_PX, Encoder, drawn, gathered
+
+    torch.manual_seed(1)
+    mates = gathered(Forward(pool, "cpu", 3, FRAME_PX), 6, 6, 1)
+    a, b = drawn(mates, np.arange(len(mates)), np.random.default_rng(0), "cpu")
+    assert torch.allclose(a.norm(dim=1), torch.ones(len(a)))
+    net = Encoder()
+    optimiser = torch.optim.AdamW(net.parameters(), lr=1e-3)
+    losses = []
+    for _ in range(12):
+        loss = torch.nn.functional.cross_entropy(net(a) @ net(b).T / 0.06, torch.arange(len(a)))
+        optimiser.zero_grad()
+        loss.backward()
+        optimiser.step()
+        losses.append(loss.item())
+    assert losses[-1] < losses[0]

@@ -71,7 +71,7 @@ def fickle(function: Call, *given_: Any) -> Any:
         keys, folder = given_[:2]
         return [(key, proposals(Postings.load(folder).keys, key)) for key in keys]
     assert function is relate.compare
-    return [Compared(pair, bits(variants), drawn(pair, variants), 0.0) for pair, _, _, variants in given_[0]]
+    return [Compared(t.pair, bits(t.variants), drawn(t.pair, t.variants), 0.0) for t in given_[0]]
 
 
 def proposals(there: Sequence[PartKey], key: PartKey) -> list[Candidate]:

@@ -6,11 +6,12 @@ import pytest
 
 from intake.kin import Decision
 from intake.model import Box, Mark, Parsed, PartKey
-from intake.services.dates import piece_dates
+from intake.services.dates import DatesView, piece_dates
 from intake.services.dossiers import Dossier
 from intake.services.printers import printers
 from intake.services.readings import ruled_marks
 from intake.services.ruled import says
+from intake.services.timeline import time_line
 from tests.made import AT, SETTINGS, dossier, mark, received
 
 FRONT = received("B1/0001.tif")
@@ -85,3 +86,27 @@ def test_two_spellings_of_one_printer_are_one_row() -> None:
         "QUILLBECK AND DAVEN LIMITED", 2, (1961, 1962),
     )  # fmt: skip
     assert set(one.towns) == {"LONDON"} and set(one.countries) == {"UK"} and len(one.spellings) == 3
+
+
+def test_pieces_lie_on_one_time_line_and_an_end_that_no_mark_tells_stays_open() -> None:
+    marks = (code("61/204", 1961), code("63/11", 1963), mark("PG", "certificate", year_from=1982, year_to=None))
+    views = [
+        DatesView(f"B1 / {n}", piece_dates([bearing(received(f"B1/{n}.tif"), m)], set(), SETTINGS)[0].dated, {})
+        for n, m in enumerate(marks)
+    ]
+    line = time_line(views)
+    assert line is not None and [s.place for s in line.spans] == [v.place for v in views if v.dated.edtf]
+    shares = [at for _, at in line.ticks]
+    assert shares == sorted(shares) and shares[0] == 0 and shares[-1] == 1 and len(line.ticks) <= 10
+    at = dict(line.ticks)
+    years = sorted(at)
+
+    def year(share: float) -> float:
+        return years[0] + share * (years[-1] - years[0])
+
+    for view, span in zip(views, line.spans, strict=False):
+        bound, until = view.dated.not_before, view.dated.until
+        assert span.says == view.dated.edtf and span.is_open == (bound is None, until is None)
+        assert bound is None or year(span.first) == pytest.approx(bound.year)
+        assert year(span.last) == pytest.approx(until.year + 1 if until else years[-1])
+    assert time_line(views[:1]) is None  # one piece alone has no line to share

@@ -11,7 +11,8 @@ from intake.config.load import load_config
 from intake.kin import Decision, Family, Match, QueueEntry, Verb
 from intake.model import Box, Evidence, FeatureSummary, Finding, Listed, Parsed, PartKey
 from intake.services.dossiers import Dossier
-from intake.services.grouping import is_compared, make_families, piece_name
+from intake.services.grouping import is_compared, make_families, piece_name, standing_of
+from intake.stages.queue import remarked
 from tests.made import AT, CONFIG, FRAME, dossier, line, mark, match, reading, received
 
 RULES = load_config(CONFIG)
@@ -202,6 +203,19 @@ def test_reasons_are_those_of_the_family() -> None:
     said = {r.name: r.words for r in entry.reasons}
     assert set(said) == {"art_and_film", "no_sheet", "one_weak_link", "many_members"}
     assert said["no_sheet"] == "no finished sheet seen among 2 scans"
+
+
+def test_a_sign_against_its_own_year_and_a_single_sheet_are_reasons_until_ruled_otherwise() -> None:
+    film_of_1950 = mark("1950", "copyright", year=1950, dates="the film")
+    web = mark("www.gantry.example", "web")
+    clashing = replace(SHEET, parsed=Parsed((film_of_1950, web)))
+    _, (entry,) = make([ART, clashing], [link(ART, clashing)])
+    said = {r.name: r.words for r in entry.reasons}
+    assert said["clash"].endswith("web on 1 piece") and "only_one" in said
+    _, (entry,) = make([clashing, OTHER], [link(clashing, OTHER)])
+    assert "only_one" not in {r.name for r in entry.reasons}
+    parts = [standing_of(replace(clashing, parsed=Parsed((film_of_1950,))), RULES)]
+    assert "clash" not in {r.name for r in remarked(entry, parts, RULES.queue).reasons}
 
 
 def test_the_queue_is_in_the_order_of_its_weights() -> None:

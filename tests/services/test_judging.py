@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from intake.model import Mark, Measured, Parsed
-from intake.services.judging import looks_of
+from intake.services.clashing import looks_of
 from intake.stages.clash import clashes
 from tests.made import SETTINGS, dossier, mark, received
 

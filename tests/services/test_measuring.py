@@ -6,7 +6,7 @@ import pytest
 
 from intake.kin import Verb
 from intake.model import Box, Finding, Measured, Rendered
-from intake.services import review
+from intake.services import review, said
 from intake.services.dossiers import dossiers
 from intake.services.home import Home
 from intake.services.measuring import in_mm, note_measure
@@ -81,4 +81,4 @@ def test_what_makes_no_sense_is_refused(sheets: Home) -> None:
 
 
 def test_every_verb_has_its_words() -> None:
-    assert set(review.PAST) == set(Verb.__args__)  # type: ignore[attr-defined]
+    assert set(said.PAST) == set(Verb.__args__)  # type: ignore[attr-defined]

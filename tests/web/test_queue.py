@@ -12,7 +12,7 @@ import pytest
 from intake.config.load import Config
 from intake.kin import Decision
 from intake.services import morning, taking, views
-from intake.services.review import ago
+from intake.services.said import ago
 from intake.store import decisions
 from tests.made import in_ledger
 from tests.web.hand import HOSTILE, Client, Made
@@ -215,13 +215,14 @@ def test_the_night_is_said_in_scans_and_minutes(made: Made) -> None:
 def test_no_key_does_two_things_on_a_family(ida: Client, made: Made) -> None:
     """The light table's keys, those of the rulings, and those that every page has."""
     static = Path(views.__file__).parents[1] / "web" / "static"
-    table = static.joinpath("table.js").read_text(encoding="utf-8")
-    looking = re.findall(r'[\s,]"?([a-z+=0-9\-\[\]])"?: ', re.findall(r"const keys = \{(.*?)\n\};", table, re.S)[0])
+    table = static.joinpath("family.js").read_text(encoding="utf-8")
+    looking = re.findall(r'[\s,]"?([a-z+=0-9\-\[\]])"?: ', re.findall(r"const keys = \{(.*?)\n  \};", table, re.S)[0])
     page = ida.get(f"/families/{code_of(made, made.art)}").text
     ruling = re.findall(r'data-(?:key|focus)="(.)"', page)
     own = re.findall(
         r'key(?:\.toLowerCase\(\))? === "([a-z])"', static.joinpath("deciding.js").read_text(encoding="utf-8")
     )
+    looking += re.findall(r'"(.)": ', re.findall(r"const steps = \{(.*?)\}", table)[0])
     keys = [*looking, *ruling, *(k for k in own if k != "j"), "?"]  # J is the field's, the module says what Enter does
     assert {"l", "t", "o", "p", "m", "y", "i"} <= set(keys)
     assert sorted(keys) == sorted(set(keys))

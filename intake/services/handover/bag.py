@@ -5,14 +5,15 @@
     data/features/      what they are found by            data/ledger/     its rows, one file a table
     data/premis.xml     what was done with each file   data/mets.xml, if asked: which file is of which piece
 
-Every file is read once: copied, and both digests taken. No path in the bag is built from a received name.
+Every file is read once: copied, and both digests taken, beside what is made of the ledger. No path in the bag is built
+from a received name.
 """
 
 import json
 import os
 import re
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -23,7 +24,7 @@ from intake.model import PartKey, Stamps
 from intake.services.alto import alto_files
 from intake.services.dossiers import Dossier
 from intake.services.handover.bagit_form import ALGORITHMS, DECLARATION, manifest
-from intake.services.handover.copying import Copier, Digests
+from intake.services.handover.copying import Copier, CopiesBeside, Digests
 from intake.services.handover.files import write_text
 from intake.services.handover.light import light_view, whole
 from intake.services.handover.mets import PieceFiles, mets
@@ -33,11 +34,9 @@ from intake.services.handover.records import records
 from intake.services.handover.sound import sound
 from intake.services.handover.writing import export_records
 from intake.services.home import PICTURES, Home, features_path, now, picture_path
-from intake.services.review import PAST
+from intake.services.said import PAST
 from intake.services.tables import Known
 from intake.store import carry, decisions, ledger, runs, scans
-
-Tell = Callable[[int, int], None]
 
 
 @dataclass(slots=True)
@@ -59,7 +58,6 @@ def export_bag(
     to: Path,
     wanted: Wanted = ALL,
     made_at: str = "",
-    tell: Tell = lambda _a, _b: None,
     with_mets: bool = False,
 ) -> Bagged:
     """Write a bag into the folder ``to``, which must not be there yet; it bears that name only when it is whole.
@@ -76,7 +74,7 @@ def export_bag(
     try:
         temporary.mkdir(parents=True, mode=0o700)
         try:
-            bagged = _Bagging(home, config, temporary, wanted, made_at, tell).fill(known, found, with_mets)
+            bagged = _Bagging(home, config, temporary, wanted, made_at).fill(known, found, with_mets)
             temporary.rename(to)
         finally:
             shutil.rmtree(temporary, ignore_errors=True)
@@ -86,11 +84,10 @@ def export_bag(
 
 
 class _Bagging:
-    def __init__(self, home: Home, config: Config, at: Path, wanted: Wanted, made_at: str, tell: Tell) -> None:
-        self.home, self.config, self.at, self.wanted, self.made_at, self.tell = home, config, at, wanted, made_at, tell
+    def __init__(self, home: Home, config: Config, at: Path, wanted: Wanted, made_at: str) -> None:
+        self.home, self.config, self.at, self.wanted, self.made_at = home, config, at, wanted, made_at
         self.bagged = Bagged()
         self.derived: dict[PartKey, list[str]] = {}
-        self.copier = Copier()
         with home.database.read() as connection:
             self.stamps = runs.current_stamps(connection) or Stamps({}, "", "")
             self.folders = {c.code: Path(c.folder) for c in scans.consignments(connection)}
@@ -98,59 +95,66 @@ class _Bagging:
     def fill(self, known: Known, found: Records, with_mets: bool) -> Bagged:
         names = {p.name for p in found.pieces}
         parts = [d for d in known.parts if (d.scan.consignment, d.scan.box, d.piece) in names or self._is_reference(d)]
-        with self.copier:
-            self._originals(parts)
-            self._made_of_them(parts)
+        originals, made = self._originals(parts), self._made_of_them(parts)
+        sources = {**originals, **made}
+        with CopiesBeside((source, self.at / path) for path, source in sources.items()) as copies:
             export_records(self.home, self.config, self.at / "data/records", made_at=self.made_at, made=found)
             self._alto({d.key.digest for d in parts})
             self._ledger(parts)
-            write_text(self.at / "data/premis.xml", premis(self._files(parts), self._events(parts)))
-            self._digest_rest("data")
+            self._proved(sources, copies, originals)
+        write_text(self.at / "data/premis.xml", premis(self._files(parts), self._events(parts)))
+        with Copier() as copier:
+            self._digest_rest(copier)
             if with_mets:
-                self._mets(parts)
-            self._tags(found)
+                self._mets(parts, copier)
+            self._tags(found, copier)
         return self.bagged
 
     def _is_reference(self, d: Dossier) -> bool:
         """Pictures that are not property go with the whole of a consignment: its matches name them."""
         return d.scan.is_reference and not self.wanted.family and self.wanted.consignment in ("", d.scan.consignment)
 
-    def _originals(self, parts: list[Dossier]) -> None:
+    def _originals(self, parts: list[Dossier]) -> dict[str, Path]:
+        """Path in the bag -> the received file."""
         first = {d.key.digest: d.scan for d in reversed(parts)}
-        for number, (digest, scan) in enumerate(sorted(first.items()), start=1):
-            source = self.folders[scan.consignment] / scan.path
-            path = original_name(digest, scan.path)
-            try:
-                digests = self.copier.copy(source, self.at / path)
-            except FileNotFoundError as error:
-                raise UsageError(
-                    f"{source}: is not there any more. Put the received files back, then again."
-                ) from error
-            if digests.sha256 != digest:
-                raise UsageError(f"{source}: is not the file that was received. Put that one back, then again.")
-            self.bagged.files[path] = digests
-            self.tell(number, len(first))
+        return {
+            original_name(digest, scan.path): self.folders[scan.consignment] / scan.path
+            for digest, scan in sorted(first.items())
+        }
 
-    def _made_of_them(self, parts: list[Dossier]) -> None:
-        stages = self.stamps.stages
+    def _made_of_them(self, parts: list[Dossier]) -> dict[str, Path]:
+        """Path in the bag -> the picture or features in the home."""
+        stages, found = self.stamps.stages, {}
         for key in sorted({d.key for d in parts}):
             made = [picture_path(self.home.folder, key, name, stages.get(by, "")) for name, by in PICTURES.items()]
             made.append(features_path(self.home.folder, key, stages.get("fingerprint", "")))
             for source in made:
                 if source.is_file():
                     path = f"data/{source.relative_to(self.home.folder).as_posix()}"
-                    self.bagged.files[path] = self.copier.copy(source, self.at / path)
+                    found[path] = source
                     self.derived.setdefault(key, []).append(path)
+        return found
+
+    def _proved(self, sources: dict[str, Path], copies: CopiesBeside, originals: dict[str, Path]) -> None:
+        """Take the copies' digests; those of originals are their names."""
+        made, error = copies.answers()
+        for (path, source), digests in zip(sources.items(), made, strict=False):
+            if path in originals and not path.startswith(f"data/originals/{digests.sha256}"):
+                raise UsageError(f"{source}: is not the file that was received. Put that one back, then again.")
+            self.bagged.files[path] = digests
+        if isinstance(error, FileNotFoundError):
+            gone = list(sources.values())[len(made)]
+            raise UsageError(f"{gone}: is not there any more. Put the received files back, then again.") from error
+        if error:
+            raise error
 
     def _alto(self, digests: set[str]) -> None:
         with self.home.database.read() as connection:
             chosen = (d for d in whole(connection, self.stamps) if d.key.digest in digests)
             for name, document in alto_files(chosen, self.stamps.stages.get("read", "")):
-                path = (
-                    self.at / "data/alto" / name
-                )  # the bag as a whole is what appears under its name when it is whole
+                path = self.at / "data/alto" / name
                 path.parent.mkdir(exist_ok=True)
-                path.write_bytes(document)
+                path.write_bytes(document)  # the bag as a whole is what appears under its name when it is whole
 
     def _ledger(self, parts: list[Dossier]) -> None:
         digests, codes = {d.key.digest for d in parts}, {d.scan.consignment for d in parts}
@@ -173,9 +177,8 @@ class _Bagging:
     def _files(self, parts: list[Dossier]) -> Iterator[File]:
         for digest, d in sorted({d.key.digest: d for d in reversed(parts)}.items()):
             known = self.bagged.files[original_name(digest, d.scan.path)]
-            yield File(
-                digest, known.sha512, known.size, d.checked.file_format if d.checked else "", d.scan.path
-            )  # fmt: skip
+            file_format = d.checked.file_format if d.checked else ""
+            yield File(digest, known.sha512, known.size, file_format, d.scan.path)
 
     def _events(self, parts: list[Dossier]) -> Iterator[Event]:
         stages = self.stamps.stages
@@ -206,7 +209,7 @@ class _Bagging:
                 detail = f"ruling {decision.id}: {PAST.get(decision.verb, decision.verb)}"
                 yield Event("appraisal", decision.made_at, decision.who, "person", detail, "on record", of)
 
-    def _mets(self, parts: list[Dossier]) -> None:
+    def _mets(self, parts: list[Dossier], copier: Copier) -> None:
         made: dict[tuple[str, str, str], list[str]] = {}
         for d in parts:
             here = made.setdefault((d.scan.consignment, d.scan.box, d.piece), [])
@@ -214,18 +217,18 @@ class _Bagging:
         of = (PieceFiles(*name, tuple(p for p in paths if p in self.bagged.files)) for name, paths in made.items())
         path = self.at / "data/mets.xml"
         write_text(path, mets(self._of(), self.bagged.files, of, self.made_at))
-        self.bagged.files["data/mets.xml"] = self.copier.copy(path, None)
+        self.bagged.files["data/mets.xml"] = copier.copy(path, None)
 
     def _of(self) -> str:
         return self.wanted.family or self.wanted.consignment or "all consignments"
 
-    def _digest_rest(self, below: str) -> None:
-        for path in sorted((self.at / below).rglob("*")):
+    def _digest_rest(self, copier: Copier) -> None:
+        for path in sorted((self.at / "data").rglob("*")):
             name = path.relative_to(self.at).as_posix()
             if path.is_file() and name not in self.bagged.files:
-                self.bagged.files[name] = self.copier.copy(path, None)
+                self.bagged.files[name] = copier.copy(path, None)
 
-    def _tags(self, found: Records) -> None:
+    def _tags(self, found: Records, copier: Copier) -> None:
         files = self.bagged.files
         write_text(self.at / "bagit.txt", [DECLARATION])
         info = {
@@ -240,11 +243,11 @@ class _Bagging:
         for algorithm in ALGORITHMS:
             lines = [(path, getattr(d, algorithm)) for path, d in files.items() if path.startswith("data/")]
             write_text(self.at / f"manifest-{algorithm}.txt", [manifest(lines)])
-        self._digest_tags()
+        self._digest_tags(copier)
 
-    def _digest_tags(self) -> None:
+    def _digest_tags(self, copier: Copier) -> None:
         tags = sorted(p for p in self.at.iterdir() if p.is_file())
-        digests = {p.name: self.copier.copy(p, None) for p in tags}
+        digests = {p.name: copier.copy(p, None) for p in tags}
         for algorithm in ALGORITHMS:
             lines = [(name, getattr(d, algorithm)) for name, d in digests.items()]
             write_text(self.at / f"tagmanifest-{algorithm}.txt", [manifest(lines)])

@@ -1,8 +1,18 @@
-"""Copy a file and take its SHA-256 and SHA-512 (FIPS 180-4) in the same read."""
+"""Copy a file and take its SHA-256 and SHA-512 (FIPS 180-4) in the same read.
+
+    python copying.py < jobs > answers
+
+copies many in a process of its own: a job is a line of JSON, [source, to]; so is its answer, [sha256, sha512, size], or
+[number, words] of the error at which it stops. Needs the standard library alone, so that it starts quickly.
+"""
 
 import hashlib
+import json
 import os
 import stat
+import subprocess
+import sys
+from collections.abc import Iterable
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 from typing import NamedTuple
@@ -67,3 +77,55 @@ class Copier:
         for future in waiting:
             future.result()
         return Digests(short.hexdigest(), long.hexdigest(), size)
+
+
+class CopiesBeside:
+    """Copies made by a process of their own, while this one makes records: its digests wait for no interpreter.
+
+    It ends with the block, and where this process dies: nobody is left to take its answers.
+    """
+
+    def __init__(self, jobs: Iterable[tuple[Path, Path]]) -> None:
+        """``jobs`` are files to be read and where each is to be written, as ``Copier.copy`` does it, in their order."""
+        asked = "".join(json.dumps([str(source), str(to)]) + "\n" for source, to in jobs).encode()
+        pipe = subprocess.PIPE
+        self._process = subprocess.Popen([sys.executable, "-I", __file__], stdin=pipe, stdout=pipe, stderr=pipe)
+        self._pool = ThreadPoolExecutor(1)
+        self._said = self._pool.submit(self._process.communicate, asked)
+
+    def __enter__(self) -> "CopiesBeside":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._process.kill()
+        self._pool.shutdown()
+        with self._process:  # its pipes are closed, and its end is waited for
+            pass
+
+    def answers(self) -> tuple[list[Digests], OSError | None]:
+        """Wait for the end: what each file is known by, up to the first that could not be copied, and why not."""
+        out, told = self._said.result()
+        made = [json.loads(line) for line in out.splitlines()]
+        if made and len(made[-1]) == 2:  # an error: its number and its words
+            return [Digests(*one) for one in made[:-1]], OSError(*made[-1])
+        if self._process.returncode:
+            raise OSError(0, "the process that copies died: " + told.decode("utf-8", "replace")[-300:].strip())
+        return [Digests(*one) for one in made], None
+
+
+def main() -> None:
+    """Copy what stdin asks for."""
+    with Copier() as copier:
+        for line in sys.stdin:
+            source, to = map(Path, json.loads(line))
+            try:
+                answer: tuple[object, ...] = copier.copy(source, to)
+            except OSError as error:
+                answer = (error.errno or 0, error.strerror or str(error))
+            print(json.dumps(answer), flush=True)
+            if not isinstance(answer, Digests):
+                return
+
+
+if __name__ == "__main__":
+    main()

@@ -71,6 +71,10 @@ def _pieces(records: Records, rules: RecordRules) -> Iterable[Fields]:
             "materials": p.materials.words if p.materials else "",
             "materials_certainty": p.materials.certainty if p.materials else "",
             "remarks": "; ".join(r.words for r in p.remarks),
+            "title_inscribed": p.inscribed.words if p.inscribed else "",
+            "title_inscribed_certainty": p.inscribed.certainty if p.inscribed else "",
+            "format": p.format.words if p.format else "",
+            "format_certainty": p.format.certainty if p.format else "",
             "sources": " | ".join(dict.fromkeys(f"{what}: {said(s)}" for what, s in sources(p))),
         }
 
@@ -80,6 +84,10 @@ def sources(p: PieceRecord) -> Iterable[tuple[str, Source]]:
     yield "kind", p.kind.source
     if p.title:
         yield "title", p.title.source
+    if p.inscribed:
+        yield "title as inscribed", p.inscribed.source
+    if p.format:
+        yield "format", p.format.source
     for r in p.remarks:
         yield "remark", r.source
     if p.materials:

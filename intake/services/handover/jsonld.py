@@ -75,6 +75,9 @@ def _piece(p: PieceRecord, base: str) -> Node:
     }
     if p.title:
         node |= {"dcterms:title": p.title.words, "kf:titleCertainty": p.title.certainty}
+    if p.inscribed:
+        node |= {"kf:titleAsInscribed": p.inscribed.words, "kf:titleAsInscribedBy": said(p.inscribed.source)}
+        node["kf:titleAsInscribedCertainty"] = p.inscribed.certainty
     if p.description:
         node |= {"dcterms:description": p.description.words, "kf:descriptionBy": said(p.description.source)}
     if p.materials:
@@ -85,6 +88,9 @@ def _piece(p: PieceRecord, base: str) -> Node:
         node["kf:dateRestsOn"] = list(p.date.rests_on)
     if p.measurements:
         node["dcterms:extent"] = [f"{m.what}: {m.value_mm} mm ({m.how})" for m in p.measurements]
+    if p.format:
+        node |= {"dcterms:format": p.format.words, "kf:formatCertainty": p.format.certainty}
+        node["kf:formatBy"] = said(p.format.source)
     if p.condition:
         node["kf:condition"] = [c.said for c in p.condition]
     if p.remarks:

@@ -71,8 +71,13 @@ def _identification(at: ET.Element, p: PieceRecord) -> None:
         _add(title, "sourceAppellation", f"{p.title.certainty}: {said(p.title.source)}")
     else:
         _add(title, "appellationValue", f"[{p.kind.words}, title not stated]")
-    if p.marks:
+    if p.marks or p.inscribed:
         marks = _add(at, "inscriptionsWrap")
+        if p.inscribed:
+            inscription = _add(marks, "inscriptions")
+            _add(inscription, "inscriptionTranscription", p.inscribed.words)
+            note = f"title as inscribed ({p.inscribed.certainty})"
+            _note(_add(inscription, "inscriptionDescription"), note, p.inscribed.source)
         for m in p.marks:
             inscription = _add(marks, "inscriptions")
             _add(inscription, "inscriptionTranscription", m.text)
@@ -93,6 +98,9 @@ def _identification(at: ET.Element, p: PieceRecord) -> None:
                 "displayObjectMeasurements",
                 f"{length.what}: {length.value_mm} mm ({length.how}; {said(length.source)})",
             )
+        if p.format:
+            shown = f"format: {p.format.said}; {said(p.format.source)}"
+            _add(measured, "displayObjectMeasurements", shown)
         sets = _add(measured, "objectMeasurements")
         for length in p.measurements:
             one = _add(sets, "measurementsSet")

@@ -1,4 +1,5 @@
-"""The dossiers as handing over needs them: without the lines of text, which of 5,000 scans take most of the memory."""
+"""The dossiers as handing over needs them: of the lines of text the largest alone, as those of 5,000 scans take most of
+the memory."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -7,6 +8,7 @@ from intake.config.load import Config
 from intake.model import Stamps
 from intake.services.dossiers import Dossier, dossiers_of_scans
 from intake.services.home import Home
+from intake.services.lettering import display_lines
 from intake.services.tables import Known, view
 from intake.store import scans
 from intake.store.database import Connection
@@ -15,7 +17,7 @@ _AT_ONCE = 500
 
 
 def light_view(home: Home, config: Config) -> Known:
-    """One consistent view of the ledger, its dossiers without lines of text, features and copies."""
+    """One consistent view of the ledger; its dossiers have the lines of the display lettering alone."""
     return view(home, config, _light)
 
 
@@ -29,6 +31,6 @@ def whole(connection: Connection, stamps: Stamps) -> Iterator[Dossier]:
 def _light(connection: Connection, stamps: Stamps) -> list[Dossier]:
     made = []
     for d in whole(connection, stamps):
-        reading = replace(d.reading, lines=()) if d.reading else None
+        reading = replace(d.reading, lines=tuple(display_lines(d))) if d.reading else None
         made.append(replace(d, reading=reading, features=None, screened=None))
     return made

@@ -4,10 +4,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
 from pathlib import PurePosixPath
 from typing import NamedTuple
-from xml.sax.saxutils import quoteattr
 
 from intake.services.handover.copying import Digests
 from intake.services.handover.sound import sound
+from intake.services.xml_text import quoted
 
 NAMESPACE = "http://www.loc.gov/METS/"
 _XLINK = "http://www.w3.org/1999/xlink"
@@ -76,4 +76,4 @@ def _reference(kind: str, to: str) -> str:
 
 
 def _quoted(text: str) -> str:
-    return quoteattr(sound(text))
+    return quoted(sound(text))

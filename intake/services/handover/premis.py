@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
-from xml.etree import ElementTree as ET
 
 from intake.services.handover.sound import sound
+from intake.services.xml_text import element
 
 NAMESPACE = "http://www.loc.gov/premis/v3"
 _XSI = "http://www.w3.org/2001/XMLSchema-instance"
@@ -44,65 +44,49 @@ class Event(NamedTuple):
 def premis(files: Iterable[File], events: Iterable[Event]) -> Iterator[str]:
     """The document in pieces of text: objects, events in their order, then the agents that the events name."""
     yield f'<?xml version="1.0" encoding="UTF-8"?>\n<premis xmlns="{NAMESPACE}" xmlns:xsi="{_XSI}" version="3.0">\n'
-    for f in files:
-        yield _text(_object(f))
+    yield from map(_object, files)
     agents = {"Kinfold": "software"}
     for number, event in enumerate(events, start=1):
         agents[event.agent] = event.agent_type
-        yield _text(_event(number, event))
+        yield _event(number, event)
     for agent, kind in agents.items():
-        yield _text(_agent(agent, kind))
+        yield _agent(agent, kind)
     yield "</premis>\n"
 
 
-def _object(f: File) -> ET.Element:
-    made = ET.Element("object", {"xsi:type": "file"})
-    _identifier(made, "objectIdentifier", "SHA-256", f.sha256)
-    told = ET.SubElement(made, "objectCharacteristics")
-    for name, value in (("SHA-256", f.sha256), ("SHA-512", f.sha512)):
-        fixity = ET.SubElement(told, "fixity")
-        _add(fixity, "messageDigestAlgorithm", name)
-        _add(fixity, "messageDigest", value)
-    _add(told, "size", str(f.size))
-    _add(ET.SubElement(ET.SubElement(told, "format"), "formatDesignation"), "formatName", f.format or "not told")
-    _add(made, "originalName", f.name)
-    return made
+def _object(f: File) -> str:
+    fixity = "".join(
+        f"<fixity>{_of('messageDigestAlgorithm', name)}{_of('messageDigest', value)}</fixity>"
+        for name, value in (("SHA-256", f.sha256), ("SHA-512", f.sha512))
+    )
+    called = f"<formatDesignation>{_of('formatName', f.format or 'not told')}</formatDesignation>"
+    return (
+        f'<object xsi:type="file">{_identifier("objectIdentifier", "SHA-256", f.sha256)}'
+        f"<objectCharacteristics>{fixity}<size>{f.size}</size><format>{called}</format></objectCharacteristics>"
+        f"{_of('originalName', f.name)}</object>\n"
+    )
 
 
-def _event(number: int, e: Event) -> ET.Element:
-    made = ET.Element("event")
-    _identifier(made, "eventIdentifier", "local", f"event-{number}")
-    kind = _add(made, "eventType", e.type)
-    kind.set("authority", "eventType")
-    kind.set("valueURI", _TYPES + CODES[e.type])
-    _add(made, "eventDateTime", e.at)
-    _add(ET.SubElement(made, "eventDetailInformation"), "eventDetail", e.detail)
-    _add(ET.SubElement(made, "eventOutcomeInformation"), "eventOutcome", e.outcome)
-    _identifier(made, "linkingAgentIdentifier", "name", e.agent)
-    for digest in e.files:
-        _identifier(made, "linkingObjectIdentifier", "SHA-256", digest)
-    return made
+def _event(number: int, e: Event) -> str:
+    return (
+        f"<event>{_identifier('eventIdentifier', 'local', f'event-{number}')}"
+        f'<eventType authority="eventType" valueURI="{_TYPES + CODES[e.type]}">{e.type}</eventType>'
+        f"{_of('eventDateTime', e.at)}"
+        f"<eventDetailInformation>{_of('eventDetail', e.detail)}</eventDetailInformation>"
+        f"<eventOutcomeInformation>{_of('eventOutcome', e.outcome)}</eventOutcomeInformation>"
+        f"{_identifier('linkingAgentIdentifier', 'name', e.agent)}"
+        f"{''.join(_identifier('linkingObjectIdentifier', 'SHA-256', digest) for digest in e.files)}</event>\n"
+    )
 
 
-def _agent(name: str, kind: str) -> ET.Element:
-    made = ET.Element("agent")
-    _identifier(made, "agentIdentifier", "name", name)
-    _add(made, "agentName", name)
-    _add(made, "agentType", kind)
-    return made
+def _agent(name: str, kind: str) -> str:
+    said = f"{_identifier('agentIdentifier', 'name', name)}{_of('agentName', name)}{_of('agentType', kind)}"
+    return f"<agent>{said}</agent>\n"
 
 
-def _identifier(at: ET.Element, name: str, kind: str, value: str) -> None:
-    made = ET.SubElement(at, name)
-    _add(made, f"{name}Type", kind)
-    _add(made, f"{name}Value", value)
+def _identifier(name: str, kind: str, value: str) -> str:
+    return f"<{name}>{_of(f'{name}Type', kind)}{_of(f'{name}Value', value)}</{name}>"
 
 
-def _add(at: ET.Element, name: str, text: str) -> ET.Element:
-    made = ET.SubElement(at, name)
-    made.text = sound(text)
-    return made
-
-
-def _text(element: ET.Element) -> str:
-    return ET.tostring(element, encoding="unicode") + "\n"
+def _of(name: str, text: str) -> str:
+    return element(name, sound(text))

@@ -108,10 +108,12 @@ class PieceRecord:
     kind: Stated
     kind_code: str
     title: Stated | None
+    inscribed: Stated | None
     description: Stated | None
     materials: Stated | None
     marks: tuple[MarkRecord, ...]
     measurements: tuple[Measurement, ...]
+    format: Stated | None
     condition: tuple[Stated, ...]
     remarks: tuple[Stated, ...]
     hazards: tuple[Stated, ...]

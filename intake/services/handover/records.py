@@ -37,7 +37,9 @@ from intake.services.handover.statements import (
     by,
     condition_of,
     first_of,
+    format_of,
     hazards_of,
+    inscribed_of,
     kind_of,
     marks_of,
     materials_of,
@@ -107,10 +109,12 @@ class _Gathering:
         self.private = {name for name, of in self.of.items() if any(d.kind in config.records.private_kinds for d in of)}
         self.listed = {(code, x.box, x.piece): x for code, lines in known.listed.items() for x in lines}
         self.called: dict[str, str] = {str(k): v.called for k, v in config.condition.sorts.items()}
+        self.formats = {f.id: f for f in config.formats}
         self.materials = stated(ledger.decisions)
         stand = standing(ledger.decisions)
         self.confirms = [d for d in stand if d.verb == "confirm"]
         self.namings = [d for d in stand if d.verb == "name_design"]
+        self.lengths = {key: d for d in stand if d.verb == "note_measure" for key in d.parts}
         self.dates = {one.piece: one for one in piece_dates(map(accepted_alone, known.parts), known.overlays, config)}
 
     def may_show(self, name: PieceName) -> bool:
@@ -158,10 +162,12 @@ class _Gathering:
             kind_of(first, self.config.kinds.kinds[first.kind].words),
             first.kind,
             self._title(family),
+            inscribed_of(of),
             description,
             materials_of(newest(self.materials, [d.key for d in of])),
             tuple(marks_of(of)),
-            tuple(measured_of(first)),
+            tuple(measured_of(first, self.lengths.get(first.key))),
+            format_of(first, self.formats),
             tuple(condition_of(of, self.turns[first.key], self.called)),
             tuple(remarks_of(of)),
             tuple(hazards_of(of)),

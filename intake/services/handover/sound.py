@@ -12,6 +12,8 @@ _NAME_LONG = 60
 
 def sound(text: str) -> str:
     """Text that XML 1.0 and JSON may hold, without what turns the order of writing, at most 10,000 characters."""
+    if text.isprintable():  # none of them is
+        return text[:_LONGEST]
     return _NO_XML.sub("\ufffd", text.translate(_TURNING))[:_LONGEST]
 
 

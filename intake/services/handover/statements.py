@@ -3,12 +3,14 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
+from intake.config.formats import Format
 from intake.kin import Decision
-from intake.model import Mark, Parsed, PartKey
+from intake.model import Box, Mark, Parsed, PartKey
 from intake.services.condition import examined_of
 from intake.services.dossiers import Dossier
 from intake.services.folds import NONE_SEEN, pattern
 from intake.services.handover.record import PROGRAM, MarkRecord, Measurement, Source, Stated, share
+from intake.services.lettering import TITLED_KINDS, display_lines
 from intake.services.orient import Orientation
 from intake.stages.dating import Bound
 
@@ -21,7 +23,11 @@ def ppi_of(d: Dossier) -> float | None:
 
 def first_of(of: Sequence[Dossier]) -> Dossier:
     """The picture that says what a piece is: its front."""
-    return min(of, key=lambda d: (d.scan.side != "recto", d.scan.path, d.key.part))
+    return min(of, key=_front_first)
+
+
+def _front_first(d: Dossier) -> tuple[bool, str, int]:
+    return (d.scan.side != "recto", d.scan.path, d.key.part)
 
 
 def accepted_alone(d: Dossier) -> Dossier:
@@ -84,15 +90,45 @@ def materials_of(said: Decision | None) -> Stated | None:
     return Stated(str(said.shown.get("text", "")), str(said.shown.get("as", "")), by(said))
 
 
-def measured_of(d: Dossier) -> Iterable[Measurement]:
-    """Width and height of the piece, as far as its size is known."""
+def measured_of(d: Dossier, taken: Decision | None) -> Iterable[Measurement]:
+    """Width and height of the piece, as far as its size is known; ``taken`` is a person's measurement of it, if any."""
     m = d.measured
     if m is None:
         return
     what = "of the piece's picture, turned upright"
     for name, value in (("width", m.width_mm), ("height", m.height_mm)):
         if value is not None:
-            yield Measurement(f"{name} {what}", round(value, 1), m.size_source, Source(PROGRAM, on=d.scan.path))
+            source = by(taken) if taken and m.size_source == "person" else Source(PROGRAM, on=d.scan.path)
+            yield Measurement(f"{name} {what}", round(value, 1), m.size_source, source)
+
+
+def format_of(d: Dossier, known: Mapping[str, Format]) -> Stated | None:
+    """The trade's format that its size fits, or several; as a person ruled, else as suggested."""
+    m = d.measured
+    names = (m.candidates or ((m.format,) if m.format else ())) if m else ()
+    if m is None or not names:
+        return None
+    rows = [known[name] for name in names if name in known]
+    words = " or ".join(f"{x.country} {x.name}" for x in rows) or " or ".join(names)
+    if d.ruled.format:
+        return Stated(words, "stated", by(d.ruled.format))
+    sure = " or ".join(dict.fromkeys(f"{x.source}, {x.confidence}" for x in rows))
+    on = f"{m.format_fit}; size by {m.size_source}; the format's own size by {sure or 'nothing'}: {d.scan.path}"
+    return Stated(words, "suggested", Source(PROGRAM, on=on))
+
+
+def inscribed_of(of: Sequence[Dossier]) -> Stated | None:
+    """The title as it stands on a printed piece: its largest lettering, as read, a stroke where a line ends."""
+    for d in sorted(of, key=_front_first):
+        if d.kind in TITLED_KINDS and (lines := display_lines(d)):
+            left, top = min(x.box.left for x in lines), min(x.box.top for x in lines)
+            right = max(x.box.left + x.box.width for x in lines)
+            box = Box(left, top, right - left, max(x.box.top + x.box.height for x in lines) - top)
+            words = " / ".join(" ".join(x.text.split()) for x in lines)
+            where = f"{d.scan.path}, picture {d.key.part}, at {' '.join(map(str, box))} px"
+            how = f"the largest lettering, read with {share(min(x.confidence for x in lines))}"
+            return Stated(words, "suggested", Source(PROGRAM, on=f"{how}; {where}"), (d.key, box))
+    return None
 
 
 def condition_of(of: Sequence[Dossier], turn: Orientation, called: Mapping[str, str]) -> Iterable[Stated]:

@@ -23,7 +23,7 @@ Block = dict[str, Any]
 Cell = str | dict[str, Any]
 _LONGEST, _RUN = 600, 24
 _ROWS = 200
-# What Typst's own fonts have letters of, and signs below this; Japanese and Chinese ones are asked of theirs.
+# What Typst's own fonts have letters of, and signs below this; Japanese, Chinese and Korean ones are asked of theirs.
 _SCRIPTS, _CJK = frozenset(("LATIN", "GREEK", "CYRILLIC", "HEBREW", "ARABIC", "COMBINING")), "\u2e80"
 _ROUND, _LEAST = 0.2, 0.01  # round a crop: a share of it, and of the picture
 

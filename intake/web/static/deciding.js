@@ -1,14 +1,17 @@
 // The line of rulings: ticks on pieces, Enter in a field presses the button beside it, and the family is shown as taken.
-const form = document.getElementById("rulings");
-const ticks = [...document.querySelectorAll('input[name="out"]')];
-const chosen = document.getElementById("chosen");
+import { onLeaf } from "./leaf.js";
 
-if (form) {
-  const first = chosen?.innerHTML;
+const begin = (signal) => {
+  const form = document.getElementById("rulings");
+  if (!form) return;
+  const ticks = [...document.querySelectorAll('input[name="out"]')];
+  const chosen = document.getElementById("chosen");
+  const other = document.getElementById("other");
+  const first = [...chosen.cloneNode(true).childNodes];
   const say = () => {
     const ticked = ticks.filter((tick) => tick.checked);
-    if (chosen && ticked.length) chosen.textContent = `ticked: ${ticked.map((tick) => tick.dataset.place).join(", ")}`;
-    else if (chosen) chosen.innerHTML = first;
+    if (ticked.length) chosen.textContent = `chosen: ${ticked.map((tick) => tick.dataset.place).join(", ")}`;
+    else chosen.replaceChildren(...first);
   };
   for (const tick of ticks) tick.addEventListener("change", say);
   say();
@@ -25,7 +28,6 @@ if (form) {
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input:not([type=range]):not([type=checkbox]), textarea, select")) return;
     const key = event.key.toLowerCase();
-    const other = document.getElementById("other");
     if (key === "j") other.dataset.press = "join";
     if (key === "i") {
       other.dataset.press = "same_campaign";
@@ -37,26 +39,26 @@ if (form) {
       right.click();
       event.preventDefault();
     }
+  }, { signal });
+
+  // Of many families those whose name holds what is typed are fetched.
+  const others = document.getElementById("others");
+  const named = others.dataset.all === "yes";
+  let asked = 0;
+  other.addEventListener("input", async () => {
+    const like = other.value.trim();
+    if (named || like.length < 2) return;
+    const turn = ++asked;
+    const answer = await fetch(`/names?${new URLSearchParams({ like })}`).catch(() => null);
+    if (!answer?.ok || turn !== asked) return;
+    const rows = await answer.json();
+    others.replaceChildren(...rows.map(([name, code]) => Object.assign(document.createElement("option"), { value: code, textContent: name })));
   });
-}
 
-// Of many families those whose name holds what is typed are fetched.
-const other = document.getElementById("other");
-const others = document.getElementById("others");
-const named = others?.dataset.all === "yes";
-let asked = 0;
-other?.addEventListener("input", async () => {
-  const like = other.value.trim();
-  if (named || like.length < 2) return;
-  const turn = ++asked;
-  const answer = await fetch(`/names?${new URLSearchParams({ like })}`).catch(() => null);
-  if (!answer?.ok || turn !== asked) return;
-  const rows = await answer.json();
-  others.replaceChildren(...rows.map(([name, code]) => Object.assign(document.createElement("option"), { value: code, textContent: name })));
-});
+  // Whoever looks at a family has it before them; the others see that in the queue. A page made ahead by the
+  // browser does not count.
+  const family = document.querySelector("[data-take]")?.dataset.take;
+  if (family && !document.prerendering) fetch("/taken", { method: "POST", body: new URLSearchParams({ family }) }).catch(() => undefined);
+};
 
-// Whoever looks at a family has it before them; the others see that in the queue. A page fetched ahead does not count.
-const table = document.querySelector("[data-take]");
-if (table && !document.prerendering) {
-  fetch("/taken", { method: "POST", body: new URLSearchParams({ family: table.dataset.take }) }).catch(() => undefined);
-}
+onLeaf(begin);

@@ -33,8 +33,8 @@ class Views:
 class Forward:
     """Draws views. One seed decides all."""
 
-    def __init__(self, pool: Pool, device: str, seed: int) -> None:
-        self.device = device
+    def __init__(self, pool: Pool, device: str, seed: int, frame_px: int = FRAME_PX, parts: float = 0.15) -> None:
+        self.device, self.frame_px, self.parts = device, frame_px, parts
         self.rng = torch.Generator(device=device).manual_seed(seed)
         self.pixels = torch.from_numpy(pool.pixels).permute(0, 1, 4, 2, 3).contiguous().to(device)
         self.aspect = torch.from_numpy(pool.aspect).to(device)
@@ -86,15 +86,17 @@ class Forward:
         n = len(design)
         version = self.pick(self.pixels.shape[1], n)
         aspect, window = self._window(design, n)
-        width = torch.clamp(FRAME_PX * aspect, max=FRAME_PX)
-        height = torch.clamp(FRAME_PX / aspect, max=FRAME_PX)
+        width = torch.clamp(self.frame_px * aspect, max=self.frame_px)
+        height = torch.clamp(self.frame_px / aspect, max=self.frame_px)
         to_art = self._camera(window, width, height, n)
         to_art = _turned(to_art, width, height, common[0], common[1])
         odd = common[0] % 2 == 1
         width, height = torch.where(odd, height, width), torch.where(odd, width, height)
-        y, x = torch.meshgrid(*(torch.arange(FRAME_PX, device=self.device, dtype=torch.float32),) * 2, indexing="ij")
+        y, x = torch.meshgrid(
+            *(torch.arange(self.frame_px, device=self.device, dtype=torch.float32),) * 2, indexing="ij"
+        )
         inside = (x < width[:, None, None]) & (y < height[:, None, None])
-        at = _apply(to_art, torch.stack([x, y], -1).reshape(1, -1, 2)).reshape(n, FRAME_PX, FRAME_PX, 2)
+        at = _apply(to_art, torch.stack([x, y], -1).reshape(1, -1, 2)).reshape(n, self.frame_px, self.frame_px, 2)
         at = at + self._field(n, 5).permute(0, 2, 3, 1) * self.uniform(0, 0.008, n)[:, None, None, None]
         source, patches = self._patched(at, n)
         art = self.pixels[design, version].float() / 255
@@ -112,7 +114,7 @@ class Forward:
     def _window(self, design: Tensor, n: int) -> tuple[Tensor, Tensor]:
         """Aspect of the frame and (n, 4) what of the art it shows: nearly all, more than all, or a part."""
         edges = self.uniform(-0.06, 0.12, n, 4)
-        part, far = self.chance(0.15, n), self.chance(0.2, n)
+        part, far = self.chance(self.parts, n), self.chance(0.2, n)
         edges = torch.where(far[:, None], -self.uniform(0.03, 0.3, n, 4), edges)
         wide, tall = self.uniform(0.45, 1, n), self.uniform(0.35, 0.8, n)
         left, top = self.uniform(0, 1, n) * (1 - wide), self.uniform(0, 1, n) * (1 - tall)
@@ -144,7 +146,7 @@ class Forward:
     def _field(self, n: int, cells: int) -> Tensor:
         """(n, 2, 256, 256) smooth noise of about unit size."""
         coarse = self.normal(n, 2, cells, cells)
-        return F.interpolate(coarse, size=(FRAME_PX, FRAME_PX), mode="bicubic", align_corners=False)
+        return F.interpolate(coarse, size=(self.frame_px, self.frame_px), mode="bicubic", align_corners=False)
 
     def _patched(self, at: Tensor, n: int) -> tuple[Tensor, Tensor]:
         """Elements scaled and moved: (where to read the art, (n, 2, 4) where it differs)."""
@@ -191,13 +193,13 @@ class Forward:
         grey = (seen * (mix / mix.sum(1, keepdim=True))[..., None, None]).sum(1, keepdim=True).clamp(0, 1)
         grey = self._film(grey, n)
         light = 1 + self.uniform(0, 0.35, n, 1, 1, 1) * F.interpolate(
-            self.normal(n, 1, 3, 3), size=(FRAME_PX, FRAME_PX), mode="bicubic", align_corners=False
+            self.normal(n, 1, 3, 3), size=(self.frame_px, self.frame_px), mode="bicubic", align_corners=False
         )
         grey = grey * torch.where(self.chance(0.5, n)[:, None, None, None], light, 1.0)
         glare = self._glare(n) * self.chance(0.15, n)[:, None, None, None]
         grey = self._folded(grey + glare, n)
         grey = _softened(grey, torch.where(self.chance(0.6, n), self.uniform(0.2, 1.8, n), 0.05))
-        grain = _softened(self.normal(n, 1, FRAME_PX, FRAME_PX), self.uniform(0.05, 0.9, n))
+        grain = _softened(self.normal(n, 1, self.frame_px, self.frame_px), self.uniform(0.05, 0.9, n))
         return _stretched(grey + grain * self.uniform(0, 0.05, n, 1, 1, 1), inside)
 
     def _film(self, grey: Tensor, n: int) -> Tensor:
@@ -226,13 +228,15 @@ class Forward:
         return torch.where(kind == 0, gamma, torch.where(kind == 1, film, torch.where(kind == 2, line, curved)))
 
     def _glare(self, n: int) -> Tensor:
-        y, x = torch.meshgrid(*(torch.arange(FRAME_PX, device=self.device, dtype=torch.float32),) * 2, indexing="ij")
+        y, x = torch.meshgrid(
+            *(torch.arange(self.frame_px, device=self.device, dtype=torch.float32),) * 2, indexing="ij"
+        )
         at, size = self.uniform(20, 230, n, 2), self.uniform(12, 60, n)
         square = (x - at[:, 0, None, None]) ** 2 + (y - at[:, 1, None, None]) ** 2
         return (self.uniform(0.3, 1.2, n)[:, None, None] * torch.exp(-square / (2 * size[:, None, None] ** 2)))[:, None]
 
     def _folded(self, grey: Tensor, n: int) -> Tensor:
-        line = torch.arange(FRAME_PX, device=self.device)
+        line = torch.arange(self.frame_px, device=self.device)
         for axis in (2, 3):
             for _ in range(2):
                 at, on = self.uniform(30, 226, n), self.chance(0.2, n)

@@ -133,7 +133,7 @@ def split(pool: Pool) -> tuple[Pool, Pool]:
 def train(net: torch.nn.Module, step: Step, pool: Pool, told: argparse.Namespace, device: str) -> None:
     """AdamW with warm-up and cosine until time or steps are out; tells how designs held out fare."""
     taught, held = split(pool)
-    draw, check = Forward(taught, device, told.seed), Forward(held, device, told.seed + 1)
+    draw, check = (Forward(p, device, told.seed + n, parts=told.parts) for n, p in enumerate((taught, held)))
     net.to(device)
     optimiser = torch.optim.AdamW(net.parameters(), lr=told.rate, weight_decay=0.02)
     started, done, share = time.time(), 0, 0.0
@@ -170,6 +170,7 @@ def main() -> None:
     ask.add_argument("--batch", type=int, default=96)
     ask.add_argument("--rate", type=float, default=1e-3)
     ask.add_argument("--tell", type=int, default=250)
+    ask.add_argument("--parts", type=float, default=0.15, help="share of views that show a part of the design")
     ask.add_argument("--start", type=Path, help="weights to go on from")
     ask.add_argument("--seed", type=int, default=1)
     told = ask.parse_args()

@@ -1,10 +1,14 @@
 """Bags: by the rules of RFC 8493, read by its authors' library, and received back into an empty home."""
 
-import errno
 import hashlib
 import os
+import resource
 import shutil
-from collections.abc import Callable
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -15,7 +19,7 @@ from intake.errors import HomeError, UsageError
 from intake.services.export import export
 from intake.services.handover.bag import export_bag, instant
 from intake.services.handover.bagit_form import is_safe, manifest, read_manifest
-from intake.services.handover.copying import Copier
+from intake.services.handover.copying import Copier, CopiesBeside
 from intake.services.handover.premis import CODES
 from intake.services.handover.record import Wanted
 from intake.services.handover.unbag import read_bag, receive_bag
@@ -258,14 +262,61 @@ def test_an_original_that_is_gone_or_changed_makes_no_bag(home: Home, tmp_path: 
     assert not [p for p in tmp_path.iterdir() if "bag" in p.name]
 
 
-def test_a_full_disk_leaves_nothing(made: Archive, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def full(*_: object) -> int:
-        raise OSError(errno.ENOSPC, "No space left on device")
+@contextmanager
+def no_file_larger_than(size: int) -> Iterator[None]:
+    """What the kernel refuses to write; processes started here inherit it (setrlimit(2))."""
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, before[1]))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
 
-    monkeypatch.setattr("intake.services.handover.copying.os.write", full)
-    with pytest.raises(HomeError, match="No space left"):
+
+def test_a_disk_that_takes_no_more_leaves_nothing(home: Home, tmp_path: Path) -> None:
+    made = archive(home, tmp_path / "in")
+    scan = made.folder / "c/B1/0002.tif"
+    with scan.open("ab") as file:  # past all that is made beside the copies
+        file.truncate(1_000_000)
+    with no_file_larger_than(900_000), pytest.raises(HomeError, match="File too large"):
         export_bag(made.home, SETTINGS, tmp_path / "bag")
     assert not [p for p in tmp_path.iterdir() if "bag" in p.name]
+
+
+def test_copies_beside_tell_what_was_copied_before_it_failed_and_why(tmp_path: Path) -> None:
+    (tmp_path / "a").write_bytes(b"abc")
+    (tmp_path / "b\n\udcff").write_bytes(b"x")  # a name that is no UTF-8
+    jobs = [(tmp_path / n, tmp_path / "to" / str(k)) for k, n in enumerate(("a", "b\n\udcff", "none", "a"))]
+    with CopiesBeside(jobs) as copies:
+        made, error = copies.answers()
+    assert [d.size for d in made] == [3, 1] and made[0].sha256 == hashlib.sha256(b"abc").hexdigest()
+    assert isinstance(error, FileNotFoundError)
+    assert sorted(p.name for p in (tmp_path / "to").iterdir()) == ["0", "1"]
+    with CopiesBeside([]) as copies:
+        assert copies.answers() == ([], None)
+
+
+_ENDLESS = """
+from pathlib import Path
+from intake.services.handover.copying import CopiesBeside
+with CopiesBeside((Path("a"), Path(f"to/{n}")) for n in range(50_000)) as copies:
+    print(copies._process.pid, flush=True)
+    copies.answers()
+"""
+
+
+def test_copies_end_with_the_process_that_asked_for_them(tmp_path: Path) -> None:
+    (tmp_path / "a").write_bytes(b"abc")
+    pipe, ours = subprocess.PIPE, {**os.environ, "PYTHONPATH": str(Path.cwd())}
+    with subprocess.Popen([sys.executable, "-c", _ENDLESS], cwd=tmp_path, stdout=pipe, text=True, env=ours) as asking:
+        assert asking.stdout
+        copier = Path("/proc", asking.stdout.readline().strip(), "stat")
+        while not (tmp_path / "to").exists():
+            time.sleep(0.01)
+        asking.kill()
+    while copier.exists() and copier.read_text().rpartition(")")[2].split()[0] != "Z":
+        time.sleep(0.01)
+    assert len(list((tmp_path / "to").iterdir())) < 50_000
 
 
 def test_nothing_is_written_over(made: Archive, bag: Path) -> None:

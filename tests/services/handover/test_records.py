@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
@@ -12,6 +13,7 @@ import rdflib
 
 from intake.config.load import load_config
 from intake.errors import HomeError, UsageError
+from intake.model import Box, Parsed, PartKey
 from intake.services.handover.drafts import draft
 from intake.services.handover.record import Records, Wanted
 from intake.services.handover.records import records
@@ -23,7 +25,7 @@ from intake.services.piecework import rule_on_pieces
 from intake.services.review import decide
 from intake.services.whose import Whose
 from intake.store import decisions, moves, relations
-from tests.made import AT, CONFIG, SETTINGS
+from tests.made import AT, CONFIG, SETTINGS, Written, checked, classified, dossier, line, reading, received
 from tests.services.handover.archive import AUTO, IDA, LETTER, SECRET, Archive, accepted, archive
 from tests.services.handover.lido_rules import complaints
 
@@ -173,6 +175,44 @@ def test_what_it_is_made_of_is_a_persons_word_with_how_sure(made: Archive, tmp_p
     row = next(r for r in csv.DictReader((tmp_path / "pieces.csv").read_text().splitlines()) if r["Piece"] == "0002")
     assert (row["Materials and technique"], row["Materials certainty"]) == ("offset lithograph on paper", "probable")
     assert "offset lithograph on paper (probable) [" in draft(of(records(made.home, SETTINGS), "0002"), SETTINGS)
+
+
+@pytest.mark.filterwarnings("ignore:ConjunctiveGraph is deprecated")  # rdflib uses its own old name
+def test_the_title_as_inscribed_is_the_largest_lettering_with_its_place(home: Home, tmp_path: Path) -> None:
+    """Letter by letter as it was read, and apart from a title that somebody gave."""
+    written, sheet, film = Written(home), received("B1/0001.tif"), received("B1/0002.tif")
+    read = reading(lines=[line("the Grey", Box(100, 60, 700, 80)), line("HARBOUR", Box(90, 160, 720, 90)),
+                          line("small print", Box(90, 400, 200, 10))])  # fmt: skip
+    written.consignment(sheet, film)
+    written.run()
+    for scan, kind in ((sheet, "finished_sheet"), (film, "film_negative")):
+        d = dossier(scan)
+        size = replace(d.measured, format="us_1sh_new")
+        written.looked(scan, (d.rendered, classified(kind), read, size, d.features, Parsed(())), check=checked())
+    one, other = records(home, SETTINGS).pieces
+    assert one.inscribed and other.inscribed is None, "lettering on film may be a note"
+    assert (one.inscribed.words, one.inscribed.certainty) == ("the Grey / HARBOUR", "suggested")
+    assert one.inscribed.at == (PartKey(sheet.digest, 1), Box(90, 60, 720, 190))
+    assert one.title is None, "what is written on it is no title that somebody gave it"
+    assert (one.format.words, one.format.certainty) == ("US one sheet (newer)", "suggested")
+    export_records(home, SETTINGS, tmp_path, made_at=AT)
+    (row, _) = csv.DictReader((tmp_path / "pieces.csv").read_text().splitlines())
+    assert (row["Title as inscribed"], row["Format"], row["Title"]) == (
+        "the Grey / HARBOUR",
+        "US one sheet (newer)",
+        "",
+    )
+    assert (
+        "title as inscribed: Kinfold (suggested), the largest lettering, read with 0.95; B1/0001.tif" in row["Sources"]
+    )
+    graph = rdflib.Graph().parse(tmp_path / "records.jsonld")
+    assert "the Grey / HARBOUR" in {str(o) for o in graph.objects()}
+    lido = ET.parse(tmp_path / "records.lido.xml")
+    assert "the Grey / HARBOUR" in [e.text for e in lido.iter(f"{LIDO}inscriptionTranscription")]
+    assert not complaints(lido.getroot())
+    rule_on_pieces(home, SETTINGS, IDA, "set_format", [(one.images[0].key, "")], "us_half")
+    ruled = records(home, SETTINGS).pieces[0].format
+    assert (ruled.words, ruled.certainty, ruled.source.who) == ("US half sheet", "stated", IDA)
 
 
 @pytest.mark.filterwarnings("ignore:ConjunctiveGraph is deprecated")  # rdflib uses its own old name
