@@ -7,7 +7,7 @@ import numpy as np
 
 from intake.config.differ import DifferRules
 from intake.imaging.elements import Moved, moved_elements
-from intake.imaging.geometry import apply, fit_similarity
+from intake.imaging.geometry import Matrix, apply, fit_similarity
 from intake.imaging.overlay import evened, grey
 from intake.imaging.patches import even_within, evenness
 from intake.imaging.placed import SIZES, Planes, drawn_up, found_again, planes_of
@@ -36,8 +36,8 @@ def went_their_way(ground: Ground, flagged: Mask, rules: DifferRules) -> tuple[l
         region = _as_element(ground, planes, group, left, rules)
         if region is None:
             continue
-        found.append(region)
-        left &= ~_swept(region, left.shape, rules)
+        found.append(region[0])
+        left &= ~_swept(region[0].cells, region[1], rules)
     found, left = _searched(ground, planes, left, found, rules)
     return found, left
 
@@ -64,8 +64,8 @@ def _searched(
                 continue
             region = _as_element(ground, planes, group, left, rules, within=asked)
             if region is not None:
-                found.append(region)
-                left &= ~_swept(region, left.shape, rules)
+                found.append(region[0])
+                left &= ~_swept(region[0].cells, region[1], rules)
     return found, left
 
 
@@ -93,8 +93,9 @@ def _even(picture: Floats) -> Floats:
 def _as_element(
     ground: Ground, planes: Planes, group: Moved, flagged: Mask, rules: DifferRules,
     within: Mask | None = None,
-) -> Found | None:  # fmt: skip
-    """``within``: cells that were looked for again; what hangs on them and follows them belongs to the element."""
+) -> tuple[Found, Matrix] | None:  # fmt: skip
+    """The region and the way that it went. ``within``: cells that were looked for again; what hangs on them and follows
+    them belongs to the element."""
     h, w = ground.over.seen.shape
     hull = hull_of(group.points, flagged.shape, grow_px=28)
     asked = hull & flagged if within is None else within
@@ -125,10 +126,10 @@ def _as_element(
         words = rules.words["scaled"].format(
             more="larger" if factor > 1 else "smaller", percent=100 * abs(factor - 1), moved=also
         )
-        return Found("scaled", told, box, on_b, words, factor)
+        return Found("scaled", told, box, on_b, words, factor), group.transform
     if away < rules.least_move:
         return None
-    return Found("moved", told, box, on_b, rules.words["moved"].format(percent=100 * away))
+    return Found("moved", told, box, on_b, rules.words["moved"].format(percent=100 * away)), group.transform
 
 
 def _pixels(cells: Mask, size: tuple[int, int]) -> Mask:
@@ -177,6 +178,11 @@ def _grown(ground: Ground, group: Moved, box: FrameBox) -> float:
     return float(np.hypot(found[0, 0], found[1, 0]))
 
 
-def _swept(region: Found, shape: tuple[int, int], rules: DifferRules) -> Mask:
-    """All that an element hid or laid bare by going its way."""
-    return cells_in(region.on_a, shape, rules.window_px // 2) | cells_in(region.on_b, shape, rules.window_px // 2)
+def _swept(told: Mask, transform: Matrix, rules: DifferRules) -> Mask:
+    """All that an element hid or laid bare by going its way: where it is on a, and where it is on b."""
+    own = cv2.morphologyEx(told.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((9, 9), np.uint8))
+    to_cells = np.diag([STEP_PX, STEP_PX, 1.0])
+    there = np.linalg.inv(to_cells) @ transform @ to_cells
+    gone = cv2.warpAffine(own, there[:2], (told.shape[1], told.shape[0]), flags=cv2.INTER_NEAREST)
+    side = 2 * (rules.window_px // STEP_PX) + 1
+    return cv2.dilate(own | gone, np.ones((side, side), np.uint8)) > 0
