@@ -215,7 +215,6 @@ def test_screens_of_looking_keep_wcag(page: Any, desk: Desk, theme: str) -> None
         f"{desk.address}/lines/{made.second_b.digest}-1",
         f"{desk.address}/hazards",
         pair(desk).replace("/families/", "/elements/").split("?")[0],
-        f"{desk.address}/families/F-NONE",
     ):
         page.goto(address)
         if "pieces/" in address or "families/" in address:
