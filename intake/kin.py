@@ -21,6 +21,7 @@ Verb = Literal[
     "mark_point", "adopt_learnt", "offer", "log_search", "choose_reference",
     "name_element",
 ]  # fmt: skip
+ANEW = "anew"  # the evidence that a file is another one's scan, saved anew
 PieceRelation = Literal["side_of", "overlay_of", "section_of", "overlap_of", "set", "duplicate", "re_scan", "unrelated"]
 
 

@@ -12,7 +12,7 @@ from intake.errors import ConfigError
 TEMPLATE, ENTRY = "papers.typ", "entry.txt"
 FIELDS = frozenset(
     ("piece", "kind", "title", "description", "size", "date", "date_edtf", "makers", "marks", "condition", "relations",
-     "hazards", "location", "materials", "remarks")
+     "hazards", "location", "materials", "remarks", "format")
 )  # fmt: skip
 _FIELD = re.compile(r"\{([^{}]*)\}")
 

@@ -3,7 +3,7 @@
 import hashlib
 import json
 import time
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -15,18 +15,18 @@ from intake.config.load import Config
 from intake.config.signature import SignatureRules
 from intake.imaging.derived import read_colour
 from intake.imaging.geometry import Matrix, frame_to_stored
-from intake.kin import Difference, Differences, Family, Match, Member, QueueEntry
+from intake.kin import Difference, Differences, Family, Match, Member
 from intake.model import Box, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.home import Home, now
 from intake.services.orient import Orientation, orientations
+from intake.services.queued import with_differing
 from intake.services.review import RulingRefused, named, one_at_a_time
 from intake.services.rulings import standing
 from intake.services.shown import MemberView
 from intake.services.signed_regions import with_signed
 from intake.services.upright import Upright, registration
 from intake.stages.differ import VERSION, Lettering, Side, differ
-from intake.stages.queue import differing
 from intake.store import decisions, desk, differences, families, pairs
 from intake.store.database import Connection
 from intake.store.differences import Told
@@ -329,11 +329,3 @@ def note_in_queue(home: Home, config: Config) -> None:
             if changed != entry:
                 families.change_entry(connection, changed)
         differences.mark_told(connection)
-
-
-def with_differing(
-    connection: Connection, entry: QueueEntry, members: Collection[PartKey], config: Config
-) -> QueueEntry:
-    """The entry with how many regions differ between the family's pieces among its reasons."""
-    regions = [r for d in differences.differences_among(connection, members) for r in d.regions if r.kind != "cropped"]
-    return differing(entry, regions, config.queue)

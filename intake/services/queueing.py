@@ -12,7 +12,7 @@ from intake.services.asking import open_asks
 from intake.services.home import Home
 from intake.services.shown import QueueItem
 from intake.services.taking import Taken, taken_by
-from intake.services.views import items_of
+from intake.services.views import items_of, queue_order
 from intake.services.whose import Whose
 from intake.store import facts, families
 from intake.store.facts import Waiting
@@ -116,6 +116,18 @@ def queue_page(
     return QueuePage(
         tuple(entries), len(passing), counts[""], counts["settled"], counts["aside"], tuple(lanes), _choices(here)
     )
+
+
+def next_waiting(home: Home, after: str, before: Sequence[str], whose: Whose | None = None) -> str:
+    """The family to go on with: of ``before``, the order that the person was in, the first behind ``after``; then the
+    first of those that wait now. One that was set aside is passed over; empty when none is left.
+    """
+    with home.database.read() as connection:
+        aside = {key for key, asks in open_asks(connection).items() if any(d.verb == "set_aside" for d in asks)}
+        passed = set(families.codes_of(connection, aside).values()) | {after}
+    waiting = [c for c in queue_order(home, whose) if c not in passed]
+    behind = before[before.index(after) + 1 :] if after in before else []
+    return next((c for c in (*behind, *waiting) if c in waiting), "")
 
 
 def _family(w: Waiting, place: int, asks: dict[int, Decision], taken: Iterable[Taken]) -> _Family:

@@ -16,6 +16,7 @@ from intake.services.campaigns import with_stated
 from intake.services.dossiers import Dossier, dossiers_of_scans
 from intake.services.facts import facts_of, family_facts
 from intake.services.grouping import Looked, is_compared, make_families
+from intake.services.queued import with_differing
 from intake.services.rulings import FAMILY_VERBS, Rulings, rulings
 from intake.services.several import weighed
 from intake.store import campaigns, decisions, facts, families, pairs, scans, several
@@ -75,6 +76,8 @@ def follow_grouping(connection: Connection, near: Neighbourhood, config: Config)
     codes = {d.scan.consignment for d in near.known}
     listed = [line for code in sorted(codes) for line in scans.listed_pieces(connection, code)]
     found, entries = make_families(near.known, near.matches, made, listed, config, Looked(*facts.looked(connection)))
+    members = {f.code: [m.key for m in f.members] for f in found}
+    entries = [with_differing(connection, e, members[e.family], config) for e in entries]
     before = families.families_by_code(connection, families.codes_of(connection, keys).values())
     waited = {e.family: e for e in families.entries_of(connection, [f.code for f in before])}
     queued = {e.family: e for e in entries}

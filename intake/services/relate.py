@@ -19,12 +19,12 @@ from intake.imaging.permute import VARIANTS, Variant
 from intake.kin import Match
 from intake.model import Checked, Listed, PartKey, Rendered, Stamps
 from intake.services.campaigns import make_campaigns
-from intake.services.differing import with_differing
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.expansion import through_mates
 from intake.services.facts import facts_of, family_facts
 from intake.services.grouping import is_compared, looked_of, make_families
 from intake.services.home import Home
+from intake.services.queued import with_differing
 from intake.services.ruled import VERSION as RULED_VERSION
 from intake.services.ruled import note_all_said, note_all_waiting
 from intake.services.searching import load_features, refresh_index

@@ -102,7 +102,7 @@ def _checked(verb: Verb, parts: Sequence[PartKey], shown: dict[str, Any]) -> dic
     if verb in ("part_off", "divide", "same_campaign") and not 0 < first < len(parts):
         raise RulingRefused("Some pieces have to stay: choose fewer.")
     if verb == "divide" and first < 2:
-        raise RulingRefused("A family of their own takes two pieces or more: tick them.")
+        raise RulingRefused("A family of their own takes two pieces or more: choose them.")
     text = tidy(shown.get("text", ""), LONGEST_WORDS if verb != "name_design" else LONGEST_TITLE)
     if verb == "name_design" and not text:
         raise RulingRefused("Type the name of the design.")

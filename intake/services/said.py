@@ -39,7 +39,7 @@ PAST = {
 DOING = {
     "confirm": "these belong together",
     "part_off": "take out what was chosen",
-    "divide": "what was ticked is a family of its own",
+    "divide": "what was chosen is a family of its own",
     "join": "join the two",
     "same_campaign": "same campaign, other design",
     "name_design": "name it so",

@@ -9,7 +9,7 @@ from typing import Any
 
 from intake.config.load import Config
 from intake.errors import UsageError
-from intake.kin import Differences, Family, Match, NumberedSet, Section
+from intake.kin import ANEW, Differences, Family, Match, NumberedSet, Section
 from intake.model import Finding, Listed, PartKey, Stamps
 from intake.services.condition_rows import condition_rows
 from intake.services.dates import PieceDates, PieceName, piece_dates
@@ -24,7 +24,6 @@ from intake.services.printers import printers
 from intake.services.progress import BoxProgress, progress
 from intake.services.several import differ, number_words, places, section_words
 from intake.stages.dating import Bound
-from intake.stages.twice import ANEW
 from intake.store import campaigns, differences, families, moves, pairs, relations, runs, scans, several, withdrawals
 from intake.store.database import Connection
 

@@ -8,11 +8,10 @@ import numpy as np
 from intake.config.match import SamePieceRules
 from intake.imaging.geometry import Matrix, apply
 from intake.imaging.grain import Grain
-from intake.kin import Match
+from intake.kin import ANEW, Match
 from intake.model import Evidence
 
 VERSION = 1
-ANEW = "anew"
 _ROUNDING_PX = 0.8  # of the smaller file's size, and what the print's place is told to
 
 Size = tuple[int, int]

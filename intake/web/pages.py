@@ -44,8 +44,7 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> R
         light=asked.light(request),
         **values,
     )
-    # The answer to a form has no address of its own: where it is laid in, the address stays that of the page before.
-    return HTMLResponse(text, status, {"HX-Push-Url": "false"} if request.method == "POST" else None)
+    return HTMLResponse(text, status)
 
 
 def cautions_on(desk: Desk, shown: Iterable[MemberView]) -> list[Caution]:

@@ -16,6 +16,7 @@ from intake.services.correcting import left_words, rule_on_readings
 from intake.services.measuring import in_mm, note_measure
 from intake.services.pieces_ruled import VERBS as PIECE_VERBS
 from intake.services.piecework import rule_on_pieces
+from intake.services.queueing import next_waiting
 from intake.services.readings import VERBS
 from intake.services.review import RulingRefused
 from intake.services.shown import FamilyView
@@ -112,8 +113,7 @@ def _rule(request: Request, form: FormData, who: str) -> str | Response:
     if verb == "name_design":
         return _address(view.code, number)
     taking.put_back(desk.home, who)
-    later = order[order.index(view.code) + 1 :] if view.code in order else []
-    return _address(later[0] if later else "", number)
+    return _address(next_waiting(desk.home, view.code, order, laid(request)), number)
 
 
 def _family_verb(text: str) -> Verb:

@@ -19,7 +19,7 @@ import numpy as np
 
 from intake.imaging.encode import jpeg_bytes
 from intake.imaging.original import open_original
-from intake.kin import Match
+from intake.kin import ANEW, Match
 from intake.model import Checked, PartKey, Rendered
 from intake.services.receive import digest_of
 from intake.services.relate import Pictured, Task, compare
@@ -27,7 +27,6 @@ from intake.stages.check import check
 from intake.stages.classify import classify
 from intake.stages.fingerprint import fingerprint
 from intake.stages.render import render
-from intake.stages.twice import ANEW
 from sample_batch import story
 from sample_batch.crowd import crowd
 from sample_batch.files import Delivery, write_scan

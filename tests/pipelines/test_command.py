@@ -19,9 +19,11 @@ from intake.services import differing, relate
 from intake.services.find import Found, Hit
 from intake.services.home import Home
 from intake.services.stamps import stamps_of
-from pipelines import command
+from pipelines import command, verbs
 from pipelines.night import Night
 from pipelines.say import say_found
+from pipelines.words import EXIT_CODES
+from pipelines.words import parser as make_parser
 from tests.made import CONFIG, ROOT, Written, classified, received
 
 COMMANDS = (
@@ -84,7 +86,7 @@ def test_every_command_is_in_the_help_of_all(kinfold: Kinfold) -> None:
 
 
 def test_the_examples_of_the_help_are_understood() -> None:
-    parser = command._parser()
+    parser = make_parser()
     for name in COMMANDS:
         with pytest.raises(SystemExit):
             parser.parse_args([name, "--help"])
@@ -113,7 +115,7 @@ def test_exit_codes_in_the_help_are_those_of_the_errors() -> None:
     kinds = [e for e in vars(errors).values() if isinstance(e, type) and issubclass(e, errors.KinfoldError)]
     assert sorted(e.exit_code for e in kinds) == list(range(1, 8))
     for number in range(8):
-        assert f"  {number}  " in command.EXIT_CODES
+        assert f"  {number}  " in EXIT_CODES
 
 
 # ---- wrong words ----------------------------------------------------------------------------------------------------
@@ -316,7 +318,7 @@ def test_interrupting_is_130(kinfold: Kinfold, monkeypatch: pytest.MonkeyPatch) 
     def interrupted(_options: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(command, "_progress", interrupted)
+    monkeypatch.setattr(verbs, "progress", interrupted)
     assert kinfold("progress") == 130
     assert "what was finished is kept" in kinfold.err
 

@@ -6,9 +6,10 @@ from pathlib import Path
 import cv2
 import pytest
 
-from intake.services import differing
+from intake.services import differing, views
 from intake.services.export import export
 from intake.services.relate import is_settled, regroup
+from intake.services.review import decide
 from intake.store import differences, families
 from tests.made import SETTINGS, STAMPS
 from tests.web.hand import Made, build
@@ -86,3 +87,15 @@ def test_a_working_image_that_is_gone_is_said_and_breaks_nothing(made: Made) -> 
     tasks = [t for t in differing.tasks_left(made.home, SETTINGS, STAMPS) if made.second_b in (t.a.key, t.b.key)]
     (told,) = differing.tell(tasks, SETTINGS.differ, SETTINGS.signature)
     assert told.differences.why_not and told.differences.regions == ()
+
+
+def test_a_ruling_leaves_what_differs_among_the_reasons_of_families_beside_it(made: Made) -> None:
+    """They are made anew with it, in the same transaction; the queue must not move under the person's eyes."""
+    _tell(made)
+    before = {i.code: i.reasons for i in views.queue_items(made.home, SETTINGS)}
+    assert any(r.name == "regions_differ" for reasons in before.values() for r in reasons)
+    beside = views.family_holding(made.home, [made.second_a])
+    shown = {"families": [views.family_holding(made.home, [made.art]), beside], "first": 1}
+    decide(made.home, SETTINGS, "Ida", "same_campaign", [made.art, made.second_a], shown)
+    after = {i.code: i.reasons for i in views.queue_items(made.home, SETTINGS)}
+    assert after[beside] == before[beside]

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from intake.imaging.grain import Grain
-from intake.stages.twice import ANEW, twice, worth_asking
+from intake.kin import ANEW
+from intake.stages.twice import twice, worth_asking
 from tests.made import SETTINGS, key, match
 
 RULES = SETTINGS.match.same_piece

@@ -74,7 +74,7 @@ def opened(profile: Path) -> Iterator[Any]:
         yield page
         browser.close()
     # A refusal in words is a page of its own, with a status that the browser notes; a test may break a line itself.
-    own = ("status of 409", "net::ERR_FAILED", "htmx:")
+    own = ("status of 409", "net::ERR_FAILED")
     left = [t for t in troubles if not any(words in t for words in own)]
     assert left == [], left
 

@@ -73,7 +73,7 @@ def test_a_morning_of_deciding_by_keys_alone(page: Any, desk: Desk) -> None:
     page.locator("li.on-right .role", has_text="finished sheet").wait_for()
     page.wait_for_load_state()
     page.keyboard.press("y")
-    assert page.locator("#chosen").inner_text() == "ticked: B04 / 0022"
+    assert page.locator("#chosen").inner_text() == "chosen: B04 / 0022"
     page.keyboard.press("o")
     ruled(page, "took a piece out")
     assert not together(desk, made.art, made.sheet)
@@ -82,7 +82,7 @@ def test_a_morning_of_deciding_by_keys_alone(page: Any, desk: Desk) -> None:
     assert together(desk, made.art, made.sheet)
 
     for place in ("B03 / 0017", "B04 / 0022"):
-        page.locator("li", has_text=place).get_by_label("tick").press(" ")
+        page.locator("li", has_text=place).get_by_label("choose it").press(" ")
     page.keyboard.press("p")
     ruled(page, "parted a selection off")
     assert together(desk, made.proof, made.sheet) and together(desk, made.art, made.negative)

@@ -73,7 +73,7 @@ def test_a_morning_by_mouse(page: Any, desk: Desk) -> None:
     page.get_by_role("status").wait_for()
     assert code not in page.url and "said that these belong together" in page.get_by_role("status").inner_text()
     page.goto(f"{desk.address}/families/{code}")
-    page.locator("li", has_text="B04 / 0022").get_by_label("tick").check()
+    page.locator("li", has_text="B04 / 0022").get_by_label("choose it").check()
     page.get_by_role("button", name="Take out").click()
     page.get_by_role("status").wait_for()
     assert family_of(desk) == {"art", "negative", "proof"}

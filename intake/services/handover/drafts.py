@@ -67,6 +67,7 @@ def _facts(p: PieceRecord, rules: RecordRules) -> dict[str, list[Fact]]:
         "title": [(p.title.said, p.title.source)] if p.title else [],
         "description": [(f"“{p.description.words}”", p.description.source)] if p.description else [],
         "size": [(f"{size} mm, {p.measurements[0].how}", p.measurements[0].source)] if p.measurements else [],
+        "format": [(p.format.said, p.format.source)] if p.format else [],
         "materials": [(p.materials.said, p.materials.source)] if p.materials else [],
         "date": [(p.date.words, Source("the marks", on=" | ".join(p.date.rests_on)))] if p.date else [],
         "date_edtf": [(p.date.edtf, Source("the marks", on=" | ".join(p.date.rests_on)))] if p.date else [],

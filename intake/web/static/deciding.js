@@ -10,7 +10,7 @@ const begin = (signal) => {
   const first = [...chosen.cloneNode(true).childNodes];
   const say = () => {
     const ticked = ticks.filter((tick) => tick.checked);
-    if (ticked.length) chosen.textContent = `ticked: ${ticked.map((tick) => tick.dataset.place).join(", ")}`;
+    if (ticked.length) chosen.textContent = `chosen: ${ticked.map((tick) => tick.dataset.place).join(", ")}`;
     else chosen.replaceChildren(...first);
   };
   for (const tick of ticks) tick.addEventListener("change", say);
