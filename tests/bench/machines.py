@@ -72,6 +72,8 @@ def painted(work: Path, folder: Path, count: int) -> Path:
         to.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(path, to)
     shutil.copytree(batch.ROOT / "config", folder / "config")
+    run = folder / "config" / "run.toml"  # each of the two workers has one process, as the one that is alone has
+    run.write_text(re.sub(r"^workers = \d+", "workers = 1", run.read_text("utf-8"), flags=re.M), "utf-8")
     return folder
 
 

@@ -3,6 +3,7 @@
 import unicodedata
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -11,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from intake.kin import Decision
-from intake.model import Box, Checked, Parsed, PartFound, PartKey, Stamps
+from intake.model import Box, Parsed, PartFound, PartKey, Stamps
 from intake.services import noting, review
 from intake.services.cautions import cautions
 from intake.services.clearing import is_same_person
@@ -211,8 +212,7 @@ def test_a_file_that_a_later_look_divides_otherwise_stays_under_hold_in_all_its_
 
     def look(stamps: Stamps, boxes: list[Box], film: int) -> None:
         found = tuple(PartFound(n, 0, b) for n, b in enumerate(boxes, start=1))
-        one = checked()
-        cut = Checked(*(getattr(one, f) for f in one.__slots__[:-2]), found)
+        cut = replace(checked(), parts=found, findings=())
         kinds = [("film_negative", (NITRATE,)) if n == film else ("finished_sheet", ()) for n in range(len(boxes))]
         parts = [(classified(k, findings=f), reading(), Parsed(())) for k, f in kinds]
         Written(home, stamps).looked(scan, *parts, check=cut)
@@ -243,8 +243,7 @@ def test_one_of_several_on_a_scan_goes_by_its_picture_too(home: Home) -> None:
 
     def look(stamps: Stamps, boxes: list[Box]) -> None:
         found = tuple(PartFound(n, 0, b) for n, b in enumerate(boxes, start=1))
-        one = checked()
-        cut = Checked(*(getattr(one, f) for f in one.__slots__[:-2]), found)
+        cut = replace(checked(), parts=found, findings=())
         values = (classified("film_negative", findings=(NITRATE,)), reading(), Parsed(()))
         Written(home, stamps).looked(scan, *([values] * len(boxes)), check=cut)
 
