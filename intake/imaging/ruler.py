@@ -1,41 +1,19 @@
 """A ruler in the frame: its ticks found by their period along a straight line, its unit by which of them are longer."""
 
 import math
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from intake.config.check import Graduation, RulerRules
+from intake.imaging.ruler_lines import MOST_CANDIDATES, Candidate, Grey, Read, candidates, grey_of
 from intake.model import Box, Ruler
 
-Read = Callable[[Box, int | None], NDArray[np.uint8]]
-Grey = NDArray[np.float32]
-
-# A window holds 14 to 49 ticks, so that a spectrum tells their period; each level of the picture is for other rulers.
-_WINDOW, _HOP = 128, 64
-_BINS = (14, 49)
-_COARSER = 3.0
-_BAND_ROWS = 512
-_LEAST_SHARE, _LEAST_LEVELS = 0.5, 2.5
-_LEAST_WINDOWS = 3
-_MOST_THICK = 16.0  # in ticks: a screen is periodic too, but all over
-_MOST_CANDIDATES = 8
 _TICK_PX = 9.0  # ticks are measured at about so many pixels each, where the file has them
 _MOST_STRIP_PX = 12000
 _PLAIN = 0.6
-
-
-@dataclass(frozen=True, slots=True)
-class _Candidate:
-    """A line of regular ticks in stored pixels: ``start`` to ``end``, ``period`` apart, how sure."""
-
-    start: tuple[float, float]
-    end: tuple[float, float]
-    period: float
-    score: float
 
 
 def find_rulers(overview: NDArray[np.uint8], whole: Box, read: Read, rules: RulerRules) -> list[Ruler]:
@@ -45,9 +23,9 @@ def find_rulers(overview: NDArray[np.uint8], whole: Box, read: Read, rules: Rule
     more whose longer ticks come as one of ``rules.graduations`` has them, so that perforations, screens and rules of
     print are none. Lines up to about four degrees off the scan's axes are looked along.
     """
-    found = sorted(_candidates(overview, whole, read, rules), key=lambda c: -c.score)
+    found = sorted(candidates(overview, whole, read, rules), key=lambda c: -c.score)
     seen: list[Ruler] = []
-    for one in found[:_MOST_CANDIDATES]:
+    for one in found[:MOST_CANDIDATES]:
         ruler = _verified(one, whole, read, rules)
         if ruler is not None and not any(_same(ruler, other) for other in seen):
             seen.append(ruler)
@@ -60,102 +38,7 @@ def _same(a: Ruler, b: Ruler) -> bool:
     return wide > 0 and high > 0
 
 
-def _candidates(overview: NDArray[np.uint8], whole: Box, read: Read, rules: RulerRules) -> Iterator[_Candidate]:
-    """Lines of regular ticks on three levels: the finest read in bands, never whole."""
-    long_px = max(whole.width, whole.height)
-    grey = _grey(overview)
-    coarse = long_px / max(grey.shape)
-    yield from _lines(grey, (0.0, 0.0), coarse)
-    size = (max(1, round(grey.shape[1] / _COARSER)), max(1, round(grey.shape[0] / _COARSER)))
-    yield from _lines(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), (0.0, 0.0), coarse * _COARSER)
-    fine = max(1.0, long_px / rules.reading_px)
-    if fine * 1.2 > coarse:
-        return
-    rows = round(_BAND_ROWS * fine)
-    for top in range(0, whole.height, rows * 3 // 4):
-        band = Box(0, top, whole.width, min(rows, whole.height - top))
-        yield from _lines(_grey(read(band, round(max(band[2:]) / fine))), (0.0, float(top)), fine)
-        if top + rows >= whole.height:
-            return
-
-
-def _grey(image: NDArray[np.uint8]) -> Grey:
-    return np.asarray(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY), np.float32)
-
-
-def _lines(grey: Grey, origin: tuple[float, float], scale: float) -> Iterator[_Candidate]:
-    """Lines of ticks along both axes of ``grey``, whose pixel is ``scale`` stored ones and begins at ``origin``."""
-    for turned in (False, True):
-        view = np.ascontiguousarray(grey.T) if turned else grey
-        if view.shape[1] < _WINDOW + (_LEAST_WINDOWS - 1) * _HOP or view.shape[0] < 8:
-            continue
-        for x0, y0, x1, y1, period, score in _runs(view):
-            start, end = ((y0, x0), (y1, x1)) if turned else ((x0, y0), (x1, y1))
-            yield _Candidate(
-                (origin[0] + start[0] * scale, origin[1] + start[1] * scale),
-                (origin[0] + end[0] * scale, origin[1] + end[1] * scale),
-                period * scale,
-                score,
-            )  # fmt: skip
-
-
-def _runs(view: Grey) -> Iterator[tuple[float, float, float, float, float, float]]:
-    """Thin runs of windows along x in which one period holds most of the detail: ends, period in pixels, score."""
-    share, bins = _periodic(view)
-    mask = (share > 0).astype(np.uint8)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
-    order = np.argsort(-stats[1:, cv2.CC_STAT_AREA])[: 4 * _MOST_CANDIDATES] + 1
-    for n in order.tolist() if count > 1 else ():
-        left, top, windows, rows = (int(v) for v in stats[n, :4])
-        if windows < _LEAST_WINDOWS:
-            continue
-        at = np.s_[top : top + rows, left : left + windows]
-        inside = labels[at] == n
-        weight = np.where(inside, share[at], 0)
-        period = _WINDOW / float(np.median(bins[at][inside]))
-        if 2 * float(np.median(inside.sum(axis=0))) > _MOST_THICK * period:
-            continue
-        y, x = np.nonzero(weight)
-        line = np.polyfit(x, 2.0 * (top + y), 1, w=weight[y, x]) if windows > 1 else (0.0, 2.0 * top)
-        a, b = float(np.polyval(line, 0)), float(np.polyval(line, windows - 1))
-        first, last = left * _HOP + _WINDOW / 2, (left + windows - 1) * _HOP + _WINDOW / 2
-        if abs(b - a) > 0.08 * (last - first):
-            continue
-        slope = (b - a) / (last - first)
-        half = _WINDOW / 2
-        yield first - half, a - slope * half, last + half, b + slope * half, period, float(weight.sum(axis=1).max())
-
-
-def _periodic(view: Grey) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """For each pair of rows and window along x: the share of its detail that one period holds (0 where it is not most),
-    and the period's place in the spectrum, refined."""
-    rows = cv2.resize(view, (view.shape[1], view.shape[0] // 2), interpolation=cv2.INTER_AREA)
-    windows = np.lib.stride_tricks.sliding_window_view(rows, _WINDOW, axis=1)[:, ::_HOP]
-    share = np.zeros(windows.shape[:2], np.float32)
-    bins = np.zeros_like(share)
-    lively = (windows.std(axis=2) > _LEAST_LEVELS) & np.ones_like(share, bool)
-    for first in range(0, len(share), 128):
-        y, x = np.nonzero(lively[first : first + 128])
-        if not len(y):
-            continue
-        some = windows[first + y, x] - windows[first + y, x].mean(axis=1, keepdims=True)
-        power = np.abs(np.fft.rfft(some * np.hanning(_WINDOW).astype(np.float32), axis=1)).astype(np.float32) ** 2
-        total = power[:, 3:].sum(axis=1) + 1e-6
-        low, high = _BINS
-        peak = low + np.argmax(power[:, low : high + 1], axis=1)
-        each = np.arange(len(peak))
-        a, b, c = (np.sqrt(power[each, peak + d]) for d in (-1, 0, 1))
-        shift = np.clip(np.where(b > np.maximum(a, c), (c - a) / np.maximum(2 * (2 * b - a - c), 1e-6), 0), -0.5, 0.5)
-        twice = np.minimum(2 * peak, power.shape[1] - 3)
-        held = a**2 + b**2 + c**2
-        held += np.where(2 * peak < power.shape[1] - 2, sum(power[each, twice + d] for d in (-2, -1, 0, 1, 2)), 0)
-        told = np.minimum(held / total, 1.0)
-        share[first + y, x] = np.where(told > _LEAST_SHARE, told, 0)
-        bins[first + y, x] = peak + shift
-    return share, bins
-
-
-def _verified(one: _Candidate, whole: Box, read: Read, rules: RulerRules) -> Ruler | None:
+def _verified(one: Candidate, whole: Box, read: Read, rules: RulerRules) -> Ruler | None:
     """The ruler along a candidate, when its ticks are even and its longer ones come as a graduation has them."""
     strip, back, period = _strip(one, whole, read)
     if strip is None:
@@ -184,7 +67,7 @@ def _verified(one: _Candidate, whole: Box, read: Read, rules: RulerRules) -> Rul
     return best[1] if best else None
 
 
-def _strip(one: _Candidate, whole: Box, read: Read) -> tuple[Grey | None, NDArray[np.float64], float]:
+def _strip(one: Candidate, whole: Box, read: Read) -> tuple[Grey | None, NDArray[np.float64], float]:
     """A candidate's line with what is beside it, laid along x; the matrix back to stored pixels; the period in it."""
     (x0, y0), (x1, y1) = one.start, one.end
     across = 14 * one.period
@@ -196,7 +79,7 @@ def _strip(one: _Candidate, whole: Box, read: Read) -> tuple[Grey | None, NDArra
         return None, np.eye(3), 0.0
     box = Box(left, top, right - left, bottom - top)
     factor = max(1.0, one.period / _TICK_PX, max(box[2:]) / _MOST_STRIP_PX)
-    seen = _grey(read(box, round(max(box[2:]) / factor)))
+    seen = grey_of(read(box, round(max(box[2:]) / factor)))
     scale = max(box[2:]) / max(seen.shape)
     turn = math.atan2(y1 - y0, x1 - x0)
     length = (math.dist(one.start, one.end) + 2 * along) / scale

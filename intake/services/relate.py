@@ -7,12 +7,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-import cv2
 import numpy as np
 
 from intake.config.load import Config
 from intake.config.match import MatchRules, SamePieceRules
 from intake.imaging.candidates import Candidate
+from intake.imaging.derived import read_colour
 from intake.imaging.geometry import Matrix
 from intake.imaging.grain import compare_grain
 from intake.imaging.permute import VARIANTS, Variant
@@ -181,13 +181,13 @@ def compare(tasks: Sequence[Task], rules: MatchRules) -> list[Compared]:
 
 def _asked_twice(match: Match, a: Pictured | None, b: Pictured | None, rules: SamePieceRules) -> Match:
     """The match, as one of the same piece where its pictures say so; as it is where they are not there."""
-    pictures = [None if p is None else cv2.imread(str(p.path)) for p in (a, b)]
-    if a is None or b is None or pictures[0] is None or pictures[1] is None:
+    one, other = (None if p is None else read_colour(p.path) for p in (a, b))
+    if a is None or b is None or one is None or other is None:
         return match
     stored = np.array(match.transform, np.float64).reshape(3, 3)
     grain = compare_grain(
-        np.asarray(pictures[0], np.uint8),
-        np.asarray(pictures[1], np.uint8),
+        one,
+        other,
         np.asarray(np.linalg.inv(b.to_stored) @ stored @ a.to_stored, np.float64),
     )
     onto_b = stored if grain is None else b.to_stored @ grain.onto_b @ np.linalg.inv(a.to_stored)

@@ -24,6 +24,7 @@ from intake.stages import (
     rescan,
     screen,
     snipe,
+    twice,
 )
 
 # Stage -> the stages whose results it uses, in the order in which a scan travels.
@@ -96,7 +97,7 @@ def stamps_of(config: Config) -> Stamps:
         section = getattr(config, stage).model_dump()
         made[stage] = _digest(stage, _VERSIONS[stage], section, extra.get(stage), [made[b] for b in before])
     whole = _digest(WHOLE, sorted(made.items()))
-    matching = _digest("match", _VERSIONS["match"], config.match.model_dump(), made["fingerprint"])
+    matching = _digest("match", _VERSIONS["match"], twice.VERSION, config.match.model_dump(), made["fingerprint"])
     return Stamps(made, whole, matching)
 
 

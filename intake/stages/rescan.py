@@ -20,15 +20,15 @@ def rescan(page: Page, checked: Checked, classified: Classified, rules: RescanRu
     row = next((r for r in rules.rows if classified.kind in r.kinds), None)
     if row is None:
         return made
-    findings = [below_house_rule(checked, row, part)]
+    by_chance = _BEYOND_CHANCE * math.sqrt(seen.specks)
+    sure = specks if 1e6 * (seen.specks - by_chance) > rules.dust.most * seen.even_px else None
     noise = rules.film_noise if classified.kind in FILM_KINDS else rules.noise
-    findings += [
+    findings = [
+        below_house_rule(checked, row, part),
         _more("noisy", "Noise of {:.1f} (CIE L*) on the evenest places", seen.noise, noise, part),
         _more("banded", "Lines along an axis of the scan, {:.1f} (CIE L*) strong", seen.banding, rules.banding, part),
-        _more("dusty", "{:.0f} specks on a million pixels of even ground", specks, rules.dust, part),
+        _more("dusty", "{:.0f} specks on a million pixels of even ground", sure, rules.dust, part),
     ]
-    if seen.specks - _BEYOND_CHANCE * math.sqrt(seen.specks) <= rules.dust.most * seen.even_px / 1e6:
-        findings.pop()  # so few that chance may have brought them
     return Rescan(tuple(f for f in findings if f), seen.noise, seen.banding, specks)
 
 

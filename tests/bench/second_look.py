@@ -199,8 +199,8 @@ def _fit(pictures: tuple[tuple[NDArray[np.uint8], float], ...], transform: Matri
 
 
 def written_anew(weights: dict[str, NDArray[np.float32]]) -> Likeness:
-    """Cosines of descriptors written anew, on the scale of those as they are: so that as many strangers lie above any
-    (deciles of two archives' strangers, far out)."""
+    """Cosines of descriptors written anew, on the scale of those as they are: the median and the highest .1, .01 and
+    .001 of strangers of tuning seed 1 stand at the same values."""
     at, to = [-1.0, 0.011, 0.215, 0.404, 0.562, 1.0], [0.15, 0.648, 0.764, 0.846, 0.896, 1.0]
 
     def encoded(descriptors: NDArray[np.uint8]) -> NDArray[np.float32]:

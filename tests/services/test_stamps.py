@@ -14,7 +14,7 @@ from intake.config.load import SECTIONS, Config, load_config
 from intake.model import Stamps
 from intake.services import stamps
 from intake.services.stamps import BEFORE, stamps_of
-from tests.made import CONFIG, ROOT
+from tests.made import CONFIG, ROOT, SETTINGS
 
 LOADED = load_config(CONFIG)
 STAGES = tuple(BEFORE)
@@ -200,3 +200,12 @@ def test_stages_stand_in_the_order_in_which_a_scan_travels() -> None:
     for stage, before in BEFORE.items():
         assert set(before) <= seen
         seen.add(stage)
+
+
+def test_pairs_are_compared_again_when_either_stage_of_matching_tells_otherwise(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    before = stamps_of(SETTINGS)
+    monkeypatch.setattr(stamps.twice, "VERSION", "other")
+    after = stamps_of(SETTINGS)
+    assert after.match != before.match and after.stages == before.stages

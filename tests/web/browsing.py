@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import pytest
 import uvicorn
 
 from intake.config.load import Config
@@ -26,6 +27,10 @@ FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+]
+IN_A_BROWSER = [
+    pytest.mark.browser,
+    pytest.mark.skipif(not CHROMIUM.exists(), reason="no Chromium: apt-get install chromium"),
 ]
 SHOTS = os.environ.get("KINFOLD_SHOTS")
 

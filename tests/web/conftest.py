@@ -10,6 +10,7 @@ from intake.config.load import Config, load_config
 from intake.kin import Match
 from intake.services import find
 from tests.made import CONFIG, match
+from tests.web.browsing import Desk, served
 from tests.web.hand import SCALE, Client, Made, build, copied
 
 
@@ -63,3 +64,10 @@ def searched(monkeypatch: pytest.MonkeyPatch, made: Made) -> list[find.Offered]:
 
     monkeypatch.setattr(find, "search_all", answer)
     return asked_with
+
+
+@pytest.fixture
+def desk(own: Made, config: Config) -> Iterator[Desk]:
+    """A home that may be written into, served to a browser."""
+    with served(own, config) as there:
+        yield there

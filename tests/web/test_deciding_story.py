@@ -14,22 +14,12 @@ from intake.config.load import Config
 from intake.services import review, views
 from intake.store import families
 from tests.made import in_ledger
-from tests.web.browsing import CHROMIUM, Desk, opened, served, shot
-from tests.web.hand import Made
+from tests.web.browsing import IN_A_BROWSER, Desk, opened, shot
 from tests.web.test_rulings import form
 
 AXE = Path(__file__).parent / "vendor" / "axe.min.js"
 
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(not CHROMIUM.exists(), reason="no Chromium: apt-get install chromium"),
-]
-
-
-@pytest.fixture
-def desk(own: Made, config: Config) -> Iterator[Desk]:
-    with served(own, config) as there:
-        yield there
+pytestmark = IN_A_BROWSER
 
 
 @pytest.fixture

@@ -9,23 +9,12 @@ from typing import Any
 import httpx
 import pytest
 
-from intake.config.load import Config
 from intake.services import views
 from tests.made import in_ledger
-from tests.web.browsing import CHROMIUM, Desk, opened, served
-from tests.web.hand import Made
+from tests.web.browsing import IN_A_BROWSER, Desk, opened
 from tests.web.test_rulings import form
 
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(not CHROMIUM.exists(), reason="no Chromium: apt-get install chromium"),
-]
-
-
-@pytest.fixture
-def desk(own: Made, config: Config) -> Iterator[Desk]:
-    with served(own, config) as there:
-        yield there
+pytestmark = IN_A_BROWSER
 
 
 @pytest.fixture

@@ -16,17 +16,14 @@ from intake.services import views
 from intake.services.home import Home
 from intake.store import scans
 from tests.made import AT
-from tests.web.browsing import CHROMIUM, Desk, opened, served, shot
+from tests.web.browsing import IN_A_BROWSER, Desk, opened, served, shot
 from tests.web.hand import HOSTILE, Made, copied, painted
 from tests.web.test_find import jpeg
 from tests.web.test_iiif import scanned
 
 AXE = Path(__file__).parent / "vendor" / "axe.min.js"
 
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(not CHROMIUM.exists(), reason="no Chromium: apt-get install chromium"),
-]
+pytestmark = IN_A_BROWSER
 
 
 @pytest.fixture(scope="module")

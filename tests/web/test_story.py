@@ -6,22 +6,11 @@ from typing import Any
 
 import pytest
 
-from intake.config.load import Config
 from intake.services import views
 from intake.store import families
-from tests.web.browsing import CHROMIUM, Desk, opened, served, shot
-from tests.web.hand import Made
+from tests.web.browsing import IN_A_BROWSER, Desk, opened, shot
 
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(not CHROMIUM.exists(), reason="no Chromium: apt-get install chromium"),
-]
-
-
-@pytest.fixture
-def desk(own: Made, config: Config) -> Iterator[Desk]:
-    with served(own, config) as there:
-        yield there
+pytestmark = IN_A_BROWSER
 
 
 @pytest.fixture
