@@ -54,6 +54,7 @@ def candidates(overview: NDArray[np.uint8], whole: Box, read: Read, rules: Ruler
 
 
 def grey_of(image: NDArray[np.uint8]) -> Grey:
+    """Return (h, w) grey, 0 to 255, of (h, w, 3) sRGB."""
     return np.asarray(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY), np.float32)
 
 

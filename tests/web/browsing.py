@@ -73,7 +73,12 @@ def opened(profile: Path) -> Iterator[Any]:
         )
         page = browser.new_page()
         page.set_default_timeout(90_000)  # the machine may be busy
-        page.on("console", lambda m: troubles.append(m.text) if m.type in ("error", "warning") else None)
+        page.on(
+            "console",
+            lambda m: (
+                troubles.append(f"{m.text} {m.location.get('url', '')}") if m.type in ("error", "warning") else None
+            ),
+        )
         page.on("pageerror", lambda e: troubles.append(str(e)))
         page.on("dialog", lambda d: troubles.append(f"a dialog: {d.message}"))
         yield page

@@ -42,6 +42,7 @@ const lay = (next, title, address) => {
 const ask = async (address, given) => {
   if (asking) return;
   asking = true;
+  document.dispatchEvent(new Event("asks"));
   try {
     const answer = await fetch(address, given);
     const text = await answer.text();
