@@ -124,3 +124,30 @@ def test_text_in_a_closed_section_stands_in_the_page_for_its_search(page: Any, d
     assert hidden == [False, "hidden"]
     page.goto(f"{page.url}#h-marks")
     page.locator("details[data-fold=marks][open]").wait_for()
+
+
+def test_nothing_is_fetched_ahead_while_a_ruling_is_under_way(page: Any, desk: Desk) -> None:
+    """A ruling may leave no such family as would come next; pictures that are slow come when it was sent already."""
+    page.goto(f"{desk.address}/families/{codes(desk)[0]}")
+    page.locator("#table[data-ready]").wait_for()
+    page.evaluate(
+        """async () => {
+            const modules = new URL('.', document.querySelector('script[src$="/family.js"]').src);
+            const { onLeaf } = await import(modules + 'leaf.js');
+            window.ahead = await import(modules + 'ahead.js');
+            onLeaf((_, signal) => { window.until ??= signal; });
+        }"""
+    )
+    sent: list[Any] = []
+    page.route("**/rulings", lambda route: sent.append(route))
+    page.keyboard.press("t")
+    while not sent:
+        page.wait_for_timeout(20)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    ended = page.evaluate("() => ahead.fetchAhead(new DOMRect(0, 0, 400, 400), until).catch((error) => error.name)")
+    page.wait_for_timeout(300)
+    assert ended == "AbortError" and not [url for url in asked if "/families/" in url]
+    sent[0].continue_()
+    page.locator(".done").wait_for()
+    assert f"/families/{codes(desk)[0]}" in page.url

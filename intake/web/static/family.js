@@ -49,11 +49,11 @@ const handle = (lit, signal) => {
   });
 };
 
-onLeaf((signal) => {
+onLeaf((signal, ahead) => {
   const table = document.getElementById("table");
   if (!table) return;
   const lit = new LightTable(table);
   signal.addEventListener("abort", () => lit.end());
   handle(lit, signal);
-  lit.begin().then(() => fetchAhead(lit.panes.a.view.getBoundingClientRect(), signal)).catch(() => undefined);
+  lit.begin().then(() => fetchAhead(lit.panes.a.view.getBoundingClientRect(), ahead)).catch(() => undefined);
 });

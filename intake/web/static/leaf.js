@@ -2,12 +2,14 @@
 // and viewer are not read anew. What a leaf begins ends with it.
 const begins = [];
 let leaf = new AbortController();
+let ahead = new AbortController();
 let asking = false;
 
-// Call `begin` for the leaf that lies there and for each that follows; listeners that it adds end with the signal it is given.
+// Call `begin` for the leaf that lies there and for each that follows, with two signals. Listeners that it adds end with the
+// first; with the second, what it fetches ahead: as soon as a person asks for something, for a ruling may leave no such family.
 export const onLeaf = (begin) => {
   begins.push(begin);
-  begin(leaf.signal);
+  begin(leaf.signal, ahead.signal);
 };
 
 const tell = (words) => {
@@ -27,7 +29,8 @@ const lay = (next, title, address) => {
   document.getElementById("page").replaceWith(next);
   document.title = title;
   leaf = new AbortController();
-  for (const begin of begins) begin(leaf.signal);
+  ahead = new AbortController();
+  for (const begin of begins) begin(leaf.signal, ahead.signal);
   const done = document.querySelector(".done p");
   document.getElementById("spoken").textContent = done?.textContent ?? "";
   // Of the same family laid otherwise a person goes on where they were; of another one, or after a ruling, at its head.
@@ -42,7 +45,7 @@ const lay = (next, title, address) => {
 const ask = async (address, given) => {
   if (asking) return;
   asking = true;
-  document.dispatchEvent(new Event("asks"));
+  ahead.abort();
   try {
     const answer = await fetch(address, given);
     const text = await answer.text();
