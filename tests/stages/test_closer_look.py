@@ -59,7 +59,7 @@ def test_what_is_sure_is_not_looked_at_again(pictures: list[np.ndarray]) -> None
 
 
 def test_a_closer_look_is_a_reason_of_its_own_and_the_sum_stays_the_verdict(pictures: list[np.ndarray]) -> None:
-    first = Looks(pictures[0], pictures[1], doubt=DOUBT).match()
+    first = Looks(pictures[0], pictures[1], doubt=DOUBT, sure=0.0).match()
     looks = Looks(pictures[0], pictures[1], doubt=DOUBT, least=0.0, sure=1.1, prior=1.5, first=1.0, closer=0.0)
     match = looks.match()
     assert first is not None and match is not None and looks.asked == 1
@@ -76,7 +76,7 @@ def test_who_comes_first_does_not_matter_closer_either(pictures: list[np.ndarray
 
 
 def test_where_a_closer_look_speaks_for_it_its_geometry_stands(pictures: list[np.ndarray]) -> None:
-    first = Looks(pictures[0], pictures[1], doubt=DOUBT).match()
+    first = Looks(pictures[0], pictures[1], doubt=DOUBT, sure=0.0).match()
     so = {"least": 0.0, "sure": 1.1, "first": 1.0, "closer": 0.0}
     more, less = (Looks(pictures[0], pictures[1], doubt=DOUBT, **so, prior=p).match() for p in (1.0, -0.5))
     assert first is not None and more is not None and less is not None
