@@ -4,8 +4,9 @@
 
 Four ways, of which the first is shipped (tests/bench/train/CARD.md says why): keypoints three times as dense from a
 larger picture, in the variant that is doubted; besides, those of four views of one of the two tilted by 45 degrees
-(after ASIFT; Morel & Yu 2009); whether edges, window by window, fit best where that geometry says; descriptors written anew by tests/bench/train/reencode.py. Each is added to the evidence there is by a logistic
-regression fitted on other designs (six folds), and all of it by one, so every figure is of designs not fitted on.
+(after ASIFT; Morel & Yu 2009); whether edges, window by window, fit best where that geometry says; descriptors written
+anew by tests/bench/train/reencode.py. Each is added to the evidence there is by a logistic regression fitted on other
+designs (six folds), and all of it by one, so every figure is of designs not fitted on.
 """
 
 import argparse
