@@ -178,6 +178,7 @@ def _beside_first_look(
     true = set(true_pairs(archive))
     now, before = (_found_at(m, true) for m in (matches, first))
     print(f"  recall at precision .995: {wilson(len(before), len(true))}; now {wilson(len(now), len(true))}")
+    _families(archive, [m for _, _, m in first if m])
     by_sort: dict[tuple[str, str], list[tuple[int, int]]] = {}
     for a, b in sorted(true):
         by_sort.setdefault(tuple(sorted((archive.views[a].sort, archive.views[b].sort))), []).append((a, b))
