@@ -1,19 +1,19 @@
 """Places where other words stand, told by what was read: text is compared as text."""
 
-from difflib import SequenceMatcher
+from collections.abc import Callable
 
 from intake.config.differ import DifferRules
 from intake.imaging.lettering import Line, under_polygons
 from intake.imaging.regions import Found, tight
 from intake.imaging.untold import Floats, Mask
-from intake.ocr.text import squeeze
 
 _SAME_PLACE = 0.3  # of the smaller of two lines
 
 
 def worded(
-    flagged: Mask, score: Floats, inside: Mask, lines_a: list[Line], lines_b: list[Line], rules: DifferRules
-) -> tuple[list[Found], Mask]:
+    flagged: Mask, score: Floats, inside: Mask, lines_a: list[Line], lines_b: list[Line],
+    read_alike: Callable[[str, str], bool], rules: DifferRules,
+) -> tuple[list[Found], Mask]:  # fmt: skip
     """Lines that read otherwise at one place, or stand on one of the two alone, and the cells left.
 
     Lines that read alike do not differ, whatever their ink looks like. Two readings that differ are believed where the
@@ -33,7 +33,7 @@ def worded(
                 continue
             alone[0].discard(i)
             alone[1].discard(j)
-            if SequenceMatcher(None, squeeze(text), squeeze(other), autojunk=False).ratio() >= rules.same_text:
+            if read_alike(text, other):
                 left &= ~(one | two)
             else:
                 differ.append((text, other, one | two))

@@ -7,7 +7,9 @@ the rest is named by what lies there on either side.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
+from difflib import SequenceMatcher
 
 import cv2
 import numpy as np
@@ -36,7 +38,7 @@ from intake.imaging.untold import (
 from intake.imaging.worded import worded
 from intake.kin import Difference, DifferenceKind, Differences
 from intake.model import Box, PartKey
-from intake.ocr.text import clean
+from intake.ocr.text import clean, squeeze
 
 VERSION = 4
 
@@ -107,7 +109,7 @@ def _find(ground: Ground, a: Side, b: Side, rules: DifferRules) -> list[Found] |
     lines_a, lines_b = _lines_in_frame(a, ground.over.a_to_frame), _lines_in_frame(b, ground.over.b_to_frame)
     flagged &= ~slivers(flagged, ground.inside)
     found, left = stripped(ground, flagged, lines_a, lines_b, rules)
-    more, left = worded(left, score, ground.inside, lines_a, lines_b, rules)
+    more, left = worded(left, score, ground.inside, lines_a, lines_b, _read_alike(rules), rules)
     found += more
     more, left = went_their_way(ground, left, rules)
     found += more
@@ -175,6 +177,13 @@ def _follows_flow(ground: Ground, cells: Mask, moved: Floats, rules: DifferRules
 
 def _lines_in_frame(side: Side, to_frame: Matrix) -> list[Line]:
     return [(clean(x.text), apply(to_frame, np.array(x.corners, np.float64))) for x in side.lines]
+
+
+def _read_alike(rules: DifferRules) -> Callable[[str, str], bool]:
+    def alike(one: str, other: str) -> bool:
+        return SequenceMatcher(None, squeeze(one), squeeze(other), autojunk=False).ratio() >= rules.same_text
+
+    return alike
 
 
 # ---- what either side shows more of ---------------------------------------------------------------------------------
