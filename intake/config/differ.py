@@ -20,7 +20,6 @@ class Certainty(Section):
 class DifferRules(Section):
     """config/differ.toml. The keys are explained there."""
 
-    most_pairs: PositiveInt
     frame_px: PositiveInt
     window_px: PositiveInt
     noise: PositiveFloat
@@ -30,7 +29,6 @@ class DifferRules(Section):
     peak: PositiveFloat
     least_cells: PositiveInt
     joined_cells: PositiveInt
-    most_flagged: Share
     most_usual: Share
     rim_px: PositiveInt
     most_rim: PositiveFloat
@@ -50,6 +48,7 @@ class DifferRules(Section):
     soften_px: PositiveFloat
     strip_long: PositiveFloat
     same_text: Share
+    least_worded: PositiveFloat
     cropped: Share
     certainty: Certainty
     words: dict[str, str]

@@ -22,14 +22,6 @@ def texts_in(lines: Sequence[Line], box: FrameBox) -> str:
     return " / ".join(text for _, text in sorted(held))
 
 
-def under_lines(cells: Mask, lines: Sequence[Line]) -> float:
-    """The share of the cells that lie under the lines."""
-    under = np.zeros_like(cells)
-    for _, corners in lines:
-        under |= under_polygons([corners], cells.shape)
-    return float((cells & under).sum() / max(1, cells.sum()))
-
-
 def under_polygons(polygons: Sequence[Points], shape: tuple[int, int]) -> Mask:
     """The cells under four-sided places (n, 2; frame pixels), grown by three."""
     made = np.zeros(shape, np.uint8)

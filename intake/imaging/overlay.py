@@ -10,12 +10,14 @@ from intake.imaging.geometry import Matrix, Points, apply, tell
 
 Picture = NDArray[np.uint8]
 Floats = NDArray[np.float32]
+Twins = tuple[Picture, Picture]  # (h, w) each
 
 _BINS = 24
 _TONE_STEP, _FINE = 5, 4  # px between the places that tell tones; steps a level
 _SOFT_PX = 1.0
 _CONTRAST_PX = 41
 _LEAST_CONTRAST = 6.0
+_ALIKE = 0.5
 _BEND_ROUNDS = 10
 _LEAST_SIDE_PX = 48
 _SLACK_PX = 31
@@ -88,29 +90,49 @@ def lay(a: Picture, b: Picture, a_to_b: Matrix, longest_px: int) -> Overlay | No
     return Overlay(_soft(small_a), _soft(laid), seen > 0, a_to_frame, b_to_frame, bend)
 
 
-def bent(overlay: Overlay, alike: Floats, pa: Points, pb: Points) -> Overlay:
+def bent(overlay: Overlay, twins: Twins, pa: Points, pb: Points) -> Overlay:
     """The same with b bent to a by a slow surface (a cubic in x and y) that most of the places (n, 2) follow.
 
-    What moved by itself is left where it is: the fit is robust and stiff. ``alike`` is a with its tones made like b's;
-    a bend that makes the two less alike is not made.
+    What moved by itself is left where it is: the fit is robust and stiff. A bend that makes the two less alike is not
+    made.
     """
     more = _stiff(pa, pb - pa, overlay.seen.shape)
     x, y = _grid(*overlay.seen.shape)
     at_x, at_y = x + more[..., 0], y + more[..., 1]
     b = cv2.remap(overlay.b, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     seen = cv2.remap(overlay.seen.astype(np.uint8), at_x, at_y, cv2.INTER_NEAREST) > 0
-    if likeness(alike, b, seen) < likeness(alike, overlay.b, overlay.seen):
+    one, other = twins
+    there = cv2.remap(other, at_x, at_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    if likeness(one, there, seen) < likeness(one, other, overlay.seen):
         return overlay
     return replace(overlay, b=b, seen=seen, bend=overlay.bend + more)
 
 
-def likeness(one: Floats, other: Floats, seen: NDArray[np.bool_]) -> float:
-    """How far two pictures of one frame go together where both are seen, in even light: a correlation."""
+def twins_of(overlay: Overlay, *, polarity_flip: bool) -> Twins:
+    """The two as alike as they can be made, in even light: a with the tones of b, or where another palette leaves these
+    unlike, the strength of edges, whichever side is the lighter."""
+    toned = evened(grey(_toned(overlay.a, overlay.b, overlay.seen, polarity_flip))), evened(grey(overlay.b))
+    alike = likeness(*toned, overlay.seen)
+    if alike >= _ALIKE:
+        return toned
+    drawn = evened(_edges(overlay.a)), evened(_edges(overlay.b))
+    return drawn if likeness(*drawn, overlay.seen) > alike else toned
+
+
+def likeness(one: Picture, other: Picture, seen: NDArray[np.bool_]) -> float:
+    """How far two planes of one frame go together where both are seen: a correlation."""
     some = seen[::3, ::3]
     if some.sum() < 2:
         return 0.0
-    a, b = (evened(grey(p))[::3, ::3][some].astype(np.float64) for p in (one, other))
-    return float(np.nan_to_num(np.corrcoef(a, b)[0, 1]))
+    a, b = (p[::3, ::3][some].astype(np.float64) for p in (one, other))
+    with np.errstate(invalid="ignore"):
+        return float(np.nan_to_num(np.corrcoef(a, b)[0, 1]))
+
+
+def _edges(picture: Floats) -> Floats:
+    """(h, w): how strongly the colours of (h, w, 3) change, whichever way."""
+    across, down = (cv2.Sobel(picture, cv2.CV_32F, i, j) for i, j in ((1, 0), (0, 1)))
+    return np.asarray(np.sqrt((across**2 + down**2).sum(axis=2)), np.float32)
 
 
 def settled(overlay: Overlay, moved: Floats, most_px: float) -> Overlay:
@@ -148,30 +170,19 @@ def evened(plane: Floats) -> Picture:
     return np.clip(128 + 48 * (plane - mean) / (contrast(plane) + _LEAST_CONTRAST), 0, 255).astype(np.uint8)
 
 
-def flow(one: Floats, other: Floats) -> Floats:
-    """(h, w, 2): where each place of ``one`` lies on ``other``, less where it lies. Dense inverse search (Kroeger
+def flow(one: Picture, other: Picture) -> Floats:
+    """(h, w, 2): where each place of a plane lies on the other, less where it lies. Dense inverse search (Kroeger
     2016)."""
     search = cv2.DISOpticalFlow_create(cv2.DISOPTICAL_FLOW_PRESET_FAST)  # type: ignore[attr-defined]
-    return np.asarray(search.calc(evened(grey(one)), evened(grey(other)), None), np.float32)
+    return np.asarray(search.calc(one, other, None), np.float32)
 
 
-def with_tones_of(overlay: Overlay, *, polarity_flip: bool) -> tuple[Floats, Floats]:
-    """(a with the tones of b, b with the tones of a), each (h, w, 3): one monotone curve a channel.
+def _toned(source: Floats, target: Floats, seen: NDArray[np.bool_], polarity_flip: bool) -> Floats:
+    """``source`` with the tones of ``target``, one monotone curve a channel.
 
     A channel follows the channel (or the luma) of the other picture that tells it best; the curve is the median of what
     lies over each tone, made monotone (pool adjacent violators), so that places that differ have little say.
     """
-    return a_with_tones_of_b(overlay, polarity_flip=polarity_flip), _toned(
-        overlay.b, overlay.a, overlay.seen, polarity_flip
-    )
-
-
-def a_with_tones_of_b(overlay: Overlay, *, polarity_flip: bool) -> Floats:
-    """(h, w, 3): the first of ``with_tones_of`` alone."""
-    return _toned(overlay.a, overlay.b, overlay.seen, polarity_flip)
-
-
-def _toned(source: Floats, target: Floats, seen: NDArray[np.bool_], polarity_flip: bool) -> Floats:
     at = (slice(None, None, _TONE_STEP), slice(None, None, _TONE_STEP))
     inside = seen[at]
     planes = [source[..., c] for c in range(3)] + [grey(source)]

@@ -8,7 +8,6 @@ import numpy as np
 from intake.config.differ import DifferRules
 from intake.imaging.elements import Moved, moved_elements
 from intake.imaging.geometry import Matrix, apply, fit_similarity
-from intake.imaging.overlay import evened, grey
 from intake.imaging.patches import even_within, evenness
 from intake.imaging.placed import SIZES, Planes, drawn_up, found_again, planes_of
 from intake.imaging.regions import Found, cells_in, components, corners_of, tight
@@ -19,6 +18,7 @@ _MOST_SEARCHED, _LEAST_SEARCHED, _LEAST_FOUND_AGAIN = 3, 60, 0.6
 _WINDOW_PX, _MOST_WINDOWS, _MOST_TRIED, _LEAST_OF_WINDOW = 96, 10, 3, 0.6
 _OUT_PX = 160
 _LEAST_GAIN = 0.25
+_BETTER = 0.5
 
 
 def went_their_way(ground: Ground, flagged: Mask, rules: DifferRules) -> tuple[list[Found], Mask]:
@@ -31,7 +31,7 @@ def went_their_way(ground: Ground, flagged: Mask, rules: DifferRules) -> tuple[l
     groups = moved_elements(pa[held], pb[held], rules.miss_px, rules.least_points)
     found: list[Found] = []
     left = flagged.copy()
-    planes = planes_of(_even(ground.alike), _even(ground.over.b))
+    planes = planes_of(*(p.astype(np.float32) for p in ground.twins))
     for group in groups:
         region = _as_element(ground, planes, group, left, rules)
         if region is None:
@@ -86,10 +86,6 @@ def _windows(cells: Mask, rules: DifferRules) -> list[FrameBox]:
     return [whole, *(box for _, box in sorted(made, reverse=True)[:_MOST_WINDOWS])]
 
 
-def _even(picture: Floats) -> Floats:
-    return evened(grey(picture)).astype(np.float32)
-
-
 def _as_element(
     ground: Ground, planes: Planes, group: Moved, flagged: Mask, rules: DifferRules,
     within: Mask | None = None,
@@ -106,13 +102,14 @@ def _as_element(
     own = hull_of(group.points, flagged.shape, grow_px=4) & hull
     core = asked & own
     group = replace(group, transform=drawn_up(planes, group.transform, _pixels(core, (h, w))))
-    told = asked & (_scores_moved(ground, group, hull, rules) < rules.flagged)
+    told = asked & _follows(ground, group, hull, rules)
     if told.sum() < rules.least_cells or (told & core).sum() < least * core.sum():
         return None
     group = replace(group, transform=drawn_up(planes, group.transform, _pixels(told, (h, w))))
     if within is not None:
         group, told = _grown_out(ground, planes, group, told, flagged, rules)
-        own = told
+        own = core = told
+    held = float((_placed_scores(ground, group, core, rules)[core] < rules.flagged).mean())
     box = box_of(told | own)
     corners = apply(group.transform, corners_of(box))
     on_b = (*corners.min(axis=0), *corners.max(axis=0))
@@ -126,22 +123,30 @@ def _as_element(
         words = rules.words["scaled"].format(
             more="larger" if factor > 1 else "smaller", percent=100 * abs(factor - 1), moved=also
         )
-        return Found("scaled", told, box, on_b, words, factor), group.transform
+        return Found("scaled", told, box, on_b, words, factor, held), group.transform
     if away < rules.least_move:
         return None
-    return Found("moved", told, box, on_b, rules.words["moved"].format(percent=100 * away)), group.transform
+    words = rules.words["moved"].format(percent=100 * away)
+    return Found("moved", told, box, on_b, words, explained=held), group.transform
 
 
 def _pixels(cells: Mask, size: tuple[int, int]) -> Mask:
     return cv2.resize(cells.astype(np.uint8), (size[1], size[0]), interpolation=cv2.INTER_NEAREST) > 0
 
 
-def _scores_moved(ground: Ground, group: Moved, cells: Mask, rules: DifferRules) -> Floats:
+def _placed_scores(ground: Ground, group: Moved, cells: Mask, rules: DifferRules) -> Floats:
     """The larger score of each cell about these, with b put where the element went."""
     h, w = ground.over.seen.shape
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     placed = cv2.warpPerspective(ground.over.b, group.transform, (w, h), flags=flags, borderMode=cv2.BORDER_REPLICATE)
     return scores_with(ground, placed, rules, whole_cells(box_of(cells), rules.window_px, (h, w)))
+
+
+def _follows(ground: Ground, group: Moved, cells: Mask, rules: DifferRules) -> Mask:
+    """Which cells about these are told by the way that the element went, or told much better than as they stand: a
+    pixel off, its strongest edges are not told yet."""
+    score = _placed_scores(ground, group, cells, rules)
+    return np.asarray(score < np.maximum(rules.flagged, _BETTER * np.maximum(*ground.scores)), np.bool_)
 
 
 def _grown_out(
@@ -152,7 +157,7 @@ def _grown_out(
     side = 2 * (_OUT_PX // STEP_PX) + 1
     for _ in range(2):
         about = (cv2.dilate(told.astype(np.uint8), np.ones((side, side), np.uint8)) > 0) & flagged
-        follows = about & (_scores_moved(ground, group, about, rules) < rules.flagged)
+        follows = about & _follows(ground, group, about, rules)
         follows = cv2.morphologyEx(follows.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
         _, labels = cv2.connectedComponents(follows)
         held = np.isin(labels, np.unique(labels[told & (labels > 0)])) & (labels > 0)

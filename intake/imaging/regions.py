@@ -12,13 +12,16 @@ from intake.imaging.structure import STEP_PX
 from intake.imaging.untold import Floats, FrameBox, Ground, Mask, box_of
 from intake.kin import DifferenceKind
 
-MEASURES = ("peak", "mean", "area", "agreeing", "levels", "both", "filled", "patch", "element", "rim", "many")
+MEASURES = ("peak", "mean", "area", "agreeing", "levels", "both", "filled", "patch", "element", "rim", "many", "worded")
 _DEEPER_CELLS = 5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Found:
-    """A region of the frame: its cells and box on either side (left, top, right, bottom; frame pixels)."""
+    """A region of the frame: its cells and box on either side (left, top, right, bottom; frame pixels).
+
+    ``explained``: the share of an element that is told where it went.
+    """
 
     kind: DifferenceKind
     cells: Mask
@@ -26,6 +29,7 @@ class Found:
     on_b: FrameBox
     words: str
     factor: float | None = None
+    explained: float = 0.0
 
 
 def components(flagged: Mask, score: Floats, rules: DifferRules) -> list[Mask]:
@@ -52,8 +56,9 @@ def slivers(flagged: Mask, inside: Mask) -> Mask:
 def measures(ground: Ground, region: Found, many: int) -> tuple[float, ...]:
     """Of a region, in the order of MEASURES: logarithms of its highest and mean score and of its cells; how far the
     pair agrees as a whole; the logarithm of what is untold in levels; how far both sides are untold; how much of its
-    box is told by cells; whether it is a patch, whether an element was found again, how much of it lies beside the rim;
-    and the logarithm of how ``many`` regions the pair has: where another hand drew all of it, few are edits."""
+    box is told by cells; whether it is a patch, how much of an element is told where it went, how much of it lies
+    beside the rim; the logarithm of how ``many`` regions the pair has: where another hand drew all of it few are edits;
+    and whether other words were read there."""
     cells = region.cells
     score = np.maximum(*ground.scores)[cells]
     untold = np.maximum(*(s * n for s, n in zip(ground.scores, ground.noise, strict=True)))[cells]
@@ -68,9 +73,10 @@ def measures(ground: Ground, region: Found, many: int) -> tuple[float, ...]:
         min(has) / max(1e-3, max(has)),
         float(cells.sum()) * STEP_PX**2 / max(1.0, (right - left) * (bottom - top)),
         float(region.kind in ("pasted", "covered")),
-        float(region.kind in ("scaled", "moved")),
+        region.explained,
         float(beside_rim(ground.inside)[cells].mean()),
         math.log(max(1, many)),
+        float(region.kind == "lettering"),
     )
 
 

@@ -15,14 +15,10 @@ _LEAST_SHARE = 0.1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ways:
-    """Colour directions that both pictures record, best told first: ``a`` and ``b`` are (3, k), each of length 1.
-
-    Where the two are of other palettes no direction of the whole is shared, and no curve leads from one's tones to the
-    other's."""
+    """Colour directions that both pictures record, best told first: ``a`` and ``b`` are (3, k), each of length 1."""
 
     a: Floats
     b: Floats
-    one_palette: bool = True
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,11 +58,14 @@ def shared_ways(both: Floats, cells: NDArray[np.bool_], noise: float, least: flo
     1936), those correlated by at least ``least`` and the best in any case. Black and white film shares one with
     a painting.
 
-    Every cell has the same say, so that a hard edge or a changed place does not rule the rest.
+    Cells on which both show more than on the middle one are asked, as noise has no way; each has the same say, so that
+    a hard edge or a changed place does not rule the rest.
     """
-    chosen = both[cells].astype(np.float64)
-    if not len(chosen):
+    if not cells.any():
         return Ways(_EYE, _EYE)
+    shown = [np.trace(x, axis1=-2, axis2=-1) for x in (both[..., :3, :3], both[..., 3:, 3:])]
+    drawn = cells & np.logical_and(*(x >= np.median(x[cells]) for x in shown))
+    chosen = both[drawn if drawn.any() else cells].astype(np.float64)
     weight = 1 / (np.trace(chosen, axis1=1, axis2=2) + 6 * noise)
     total = np.einsum("n,nij->ij", weight, chosen) / weight.sum()
     aa, bb, ab = total[:3, :3] + noise * np.eye(3), total[3:, 3:] + noise * np.eye(3), total[:3, 3:]
@@ -94,17 +93,6 @@ def structure(both: Floats, ways: Ways, noise: float) -> Structure:
     told_b = np.einsum("...ij,...ji->...", ba, np.linalg.solve(aa + noise * ways.a.T @ ways.a, ab))
     of_a, of_b = (np.maximum(np.trace(m, axis1=-2, axis2=-1), 0) for m in (aa, bb))
     return Structure(of_a, np.maximum(of_a - told_a, 0), of_b, np.maximum(of_b - told_b, 0))
-
-
-def variance_along(picture: Floats, ways: Floats, field: Floats, window_px: int) -> Floats:
-    """(rows, columns): the variance of a picture in those colour directions around each cell, levels squared."""
-    share = np.maximum(_mean(field, window_px), _LEAST_SHARE)
-    total = np.zeros(share.shape, np.float32)
-    for way in ways.T:
-        plane = (picture - 128) @ way
-        mean = _mean(plane * field, window_px) / share
-        total += np.maximum(_mean(plane * plane * field, window_px) / share - mean * mean, 0)
-    return total
 
 
 def seen_cells(field: Floats, window_px: int, least: float) -> NDArray[np.bool_]:

@@ -10,17 +10,7 @@ from intake.config.differ import DifferRules
 from intake.imaging.elements import same_places
 from intake.imaging.field import Edge, cells_within, edges_of, to_the_edge
 from intake.imaging.geometry import Points
-from intake.imaging.overlay import (
-    Overlay,
-    a_with_tones_of_b,
-    bent,
-    evened,
-    flow,
-    grey,
-    settled,
-    softened,
-    with_tones_of,
-)
+from intake.imaging.overlay import Overlay, Twins, bent, flow, grey, settled, softened, twins_of
 from intake.imaging.structure import (
     STEP_PX,
     Structure,
@@ -29,16 +19,16 @@ from intake.imaging.structure import (
     seen_cells,
     shared_ways,
     structure,
-    variance_along,
 )
 
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.float32]
 FrameBox = tuple[float, float, float, float]
+Curve = tuple[Floats, Floats]  # at, says
 STRONG = 8.0
 _LEAST_NOISE, _LEAST_USUAL = 1.0, 0.08
 _LEAST_SEEN, _LEAST_THERE, _HIDDEN = 0.5, 0.2, 4.0
-_TONES = 10
+_TONES, _STRENGTHS = 10, 8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,11 +37,11 @@ class Ground:
 
     over: Overlay
     places: tuple[Points, Points]
-    alike: Floats
-    back: Floats
+    twins: Twins
     ways: Ways
     noise: tuple[float, float]
     usual: tuple[Floats, Floats]
+    gains: tuple[Curve, Curve]
     shows: tuple[Floats, Floats]
     scores: tuple[Floats, Floats]
     inside: Mask
@@ -63,46 +53,40 @@ class Ground:
 
 def set_side_by_side(over: Overlay, rules: DifferRules, *, polarity_flip: bool) -> Ground | None:
     """Where another hand or a coarse screen leaves much untold, both are looked at softer."""
-    alike = a_with_tones_of_b(over, polarity_flip=polarity_flip)
-    reach = rules.reach * max(over.seen.shape)
-    pa, pb = same_places(evened(grey(alike)), evened(grey(over.b)), reach)
-    over = bent(over, alike, pa, pb)
-    alike = a_with_tones_of_b(over, polarity_flip=polarity_flip)
-    over = settled(over, flow(alike, over.b), rules.slack_px)
+    twins = twins_of(over, polarity_flip=polarity_flip)
+    pa, pb = same_places(*twins, rules.reach * max(over.seen.shape))
+    over = bent(over, twins, pa, pb)
+    over = settled(over, flow(*twins_of(over, polarity_flip=polarity_flip)), rules.slack_px)
+    twins = twins_of(over, polarity_flip=polarity_flip)
     x, y = (np.clip(pb[:, k], 0, n - 1).astype(np.intp) for k, n in ((0, over.seen.shape[1]), (1, over.seen.shape[0])))
     places = pa, pb - over.bend[y, x]
-    seen = over.seen.astype(np.float32)
-    first = _told_apart(over, places, seen, rules, with_tones_of(over, polarity_flip=polarity_flip), whole=True)
+    first = _told_apart(over, places, over.seen.astype(np.float32), rules, twins, whole=True)
     if first is None:
         return None
-    field = to_the_edge(first.edges, grey(first.alike), grey(over.b), over.seen)
-    ground = _told_apart(over, places, field, rules, (first.alike, first.back))
+    one, other = (p.astype(np.float32) for p in twins)
+    field = to_the_edge(first.edges, one, other, over.seen)
+    ground = _told_apart(over, places, field, rules, twins)
     if ground is not None and ground.untold > rules.soften_from:
         soft = softened(over, field, rules.soften_px)
-        return _told_apart(soft, places, field, rules, with_tones_of(soft, polarity_flip=polarity_flip))
+        return _told_apart(soft, places, field, rules, twins_of(soft, polarity_flip=polarity_flip))
     return ground
 
 
 def _told_apart(
-    over: Overlay, places: tuple[Points, Points], field: Floats, rules: DifferRules, toned: tuple[Floats, Floats], *,
+    over: Overlay, places: tuple[Points, Points], field: Floats, rules: DifferRules, twins: Twins, *,
     whole: bool = False,
 ) -> Ground | None:  # fmt: skip
-    """``toned``: a with the tones of b, b with those of a. ``whole``: the field is all that both show; the part that
-    both fill is still to be told."""
-    alike, back = toned
+    """``whole``: the field is all that both show; the part that both fill is still to be told."""
     cells = seen_cells(field, rules.window_px, 1 - 1e-4 if whole else _LEAST_SEEN)
     if not cells.any():
         return None
     both = covariances(over.a, over.b, field, rules.window_px)
     ways = shared_ways(both, cells, rules.noise, rules.least_shared)
     s = structure(both, ways, rules.noise)
-    shows = (
-        variance_along(alike, ways.b, field, rules.window_px),
-        variance_along(back, ways.a, field, rules.window_px),
-    )
     noise = _noise(s, cells, rules)
-    if not ways.one_palette:
-        shows = _as_strong(s, cells, noise)
+    tones = _tone(over.a, rules), _tone(over.b, rules)
+    gains = _gain(s.of_a, s.of_b, tones[0], noise[0], cells), _gain(s.of_b, s.of_a, tones[1], noise[1], cells)
+    shows = _as_shown(s.of_a, tones[0], gains[0]), _as_shown(s.of_b, tones[1], gains[1])
     # what one of them hides altogether says nothing of what is usual
     there = cells & ~_hidden(s, shows)
     if there.sum() > _LEAST_THERE * cells.sum():
@@ -110,7 +94,6 @@ def _told_apart(
     else:
         there = cells
     # usual leavings are told where the two agree: first over all, then within the part that does
-    tones = _tone(over.a, rules), _tone(over.b, rules)
     inside, edges = cells, None
     scores = s.left_a, s.left_b
     hidden = noise[1] / (shows[0] + noise[1]), noise[0] / (shows[1] + noise[0])
@@ -134,7 +117,7 @@ def _told_apart(
     textured = inside & ((s.of_a > STRONG * noise[0]) | (s.of_b > STRONG * noise[1]))
     agreeing = float((np.maximum(*scores) < rules.flagged)[textured].mean()) if textured.any() else 0.0
     return Ground(
-        over, places, alike, back, ways, noise, usual, shows, scores, inside, agreeing, field, edges or [], untold
+        over, places, twins, ways, noise, usual, gains, shows, scores, inside, agreeing, field, edges or [], untold
     )
 
 
@@ -144,13 +127,18 @@ def _untold(of: Floats, left: Floats, own: float, cells: Mask) -> float:
     return float(np.median(left[strong] / of[strong])) if strong.any() else 0.0
 
 
-def _as_strong(s: Structure, cells: Mask, noise: tuple[float, float]) -> tuple[Floats, Floats]:
-    """What either should show of the other, where no curve tells: as much as is usual of it."""
-    strong = cells & (s.of_a > STRONG * noise[0]) & (s.of_b > STRONG * noise[1])
+def _gain(of: Floats, other: Floats, tone: Floats, own: float, cells: Mask) -> Curve:
+    """How much of its structure the other picture shows, at each tone: film and print hold some tones badly. No curve
+    of tones is asked, which another palette does not have."""
+    strong = cells & (of > STRONG * own)
     if not strong.any():
-        return s.of_a, s.of_b
-    gain = float(np.median(s.of_b[strong] / s.of_a[strong]))
-    return s.of_a * gain, s.of_b / gain
+        return np.zeros(1, np.float32), np.ones(1, np.float32)
+    return _middles(tone[strong], other[strong] / of[strong], _TONES)
+
+
+def _as_shown(of: Floats, tone: Floats, gain: Curve) -> Floats:
+    """The structure that the other picture should show."""
+    return np.asarray(of * np.interp(tone, *gain), np.float32)
 
 
 def _noise(s: Structure, cells: Mask, rules: DifferRules) -> tuple[float, float]:
@@ -166,19 +154,33 @@ def _hidden(s: Structure, shows: tuple[Floats, Floats]) -> Mask:
 
 
 def _usual(of: Floats, left: Floats, tone: Floats, own: float, cells: Mask) -> Floats:
-    """The share of structure that is left untold at each tone where all is well: film and print hold some tones badly.
+    """The share of structure that is left untold where all is well, at each strength and each tone.
 
-    It is the median within tenths of the cells by tone, so that a place that differs seldom rules one.
+    Another hand's brush leaves weak structure untold and strong structure told; film and print hold some tones badly.
+    Medians within equally full bins of the cells, so that a place that differs seldom rules one: first by strength,
+    where strong structure is never less told than weaker, then by how much each tone is above that.
     """
-    strong = cells & (of > STRONG * own)
-    if strong.sum() < 20 * _TONES:
+    some = cells & (of > own)
+    if some.sum() < 20 * _TONES:
         return np.full(of.shape, 0.3, np.float32)
-    tones, shares = tone[strong], np.maximum(left[strong] - own, 0) / of[strong]
-    edges = np.quantile(tones, np.linspace(0, 1, _TONES + 1))
-    bins = np.clip(np.searchsorted(edges, tones, "right") - 1, 0, _TONES - 1)
-    at = [float(np.median(tones[bins == n])) for n in range(_TONES) if (bins == n).any()]
-    says = [float(np.median(shares[bins == n])) for n in range(_TONES) if (bins == n).any()]
-    return np.maximum(np.interp(tone, at, says), _LEAST_USUAL).astype(np.float32)
+    shares, strength = np.maximum(left[some] - own, 0) / of[some], np.log(of[some])
+    at, says = _middles(strength, shares, _STRENGTHS)
+    says[1:] = np.minimum(says[1:], np.maximum.accumulate(says)[:-1])
+    usual = np.maximum(np.interp(np.log(np.maximum(of, 1e-3)), at, says), _LEAST_USUAL)
+    strong = cells & (of > STRONG * own)
+    if strong.sum() >= 20 * _TONES:
+        above = np.maximum(left[strong] - own, 0) / of[strong] / usual[strong]
+        usual *= np.maximum(np.interp(tone, *_middles(tone[strong], above, _TONES)), 1)
+    return np.minimum(usual, 1).astype(np.float32)
+
+
+def _middles(at: Floats, values: Floats, bins: int) -> tuple[Floats, Floats]:
+    """The middles of equally full bins along ``at``, and those of the values within them."""
+    edges = np.quantile(at, np.linspace(0, 1, bins + 1))
+    held = np.clip(np.searchsorted(edges, at, "right") - 1, 0, bins - 1)
+    full = [n for n in range(bins) if (held == n).any()]
+    middles = [np.array([float(np.median(x[held == n])) for n in full], np.float32) for x in (at, values)]
+    return middles[0], middles[1]
 
 
 def _tone(picture: Floats, rules: DifferRules) -> Floats:
@@ -219,7 +221,7 @@ def scores_with(ground: Ground, b: Floats, rules: DifferRules, where: tuple[int,
         slice(left // STEP_PX, left // STEP_PX + s.of_a.shape[1]),
     )
     out = np.full(ground.inside.shape, np.inf, np.float32)
-    shows_b = variance_along(ground.back[cut], ground.ways.a, field, rules.window_px)
+    shows_b = _as_shown(s.of_b, _tone(b[cut], rules), ground.gains[1])
     scores = _scores(s, (ground.shows[0][at], shows_b), ground.noise, (ground.usual[0][at], ground.usual[1][at]))
     out[at] = np.maximum(*scores)
     return out

@@ -7,7 +7,7 @@ the rest is named by what lies there on either side.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from intake.config.differ import DifferRules
 from intake.imaging.beyond import shown_beyond
 from intake.imaging.geometry import Matrix, Points, apply
-from intake.imaging.lettering import Line, texts_in, under_lines, under_polygons
+from intake.imaging.lettering import Line
 from intake.imaging.overlaid import patched, stripped
 from intake.imaging.overlay import flow, lay
 from intake.imaging.own_way import went_their_way
@@ -26,7 +26,6 @@ from intake.imaging.patches import even_within, evenness
 from intake.imaging.regions import MEASURES, Found, components, corners_of, measures, slivers, tight
 from intake.imaging.structure import STEP_PX
 from intake.imaging.untold import (
-    STRONG,
     Floats,
     FrameBox,
     Ground,
@@ -36,11 +35,12 @@ from intake.imaging.untold import (
     set_side_by_side,
     whole_cells,
 )
+from intake.imaging.worded import worded
 from intake.kin import Difference, DifferenceKind, Differences
 from intake.model import Box, PartKey
 from intake.ocr.text import clean, squeeze
 
-VERSION = 3
+VERSION = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,21 +106,19 @@ def _find(ground: Ground, a: Side, b: Side, rules: DifferRules) -> list[Found] |
     flagged = (score > rules.flagged) & ground.inside
     if ground.untold > rules.most_usual:
         return None
-    textured = ground.inside & (ground.shows[0] + ground.shows[1] > 2 * STRONG)
-    if flagged.sum() > rules.most_flagged * max(1, textured.sum()):
-        return None
     lines_a, lines_b = _lines_in_frame(a, ground.over.a_to_frame), _lines_in_frame(b, ground.over.b_to_frame)
     flagged &= ~slivers(flagged, ground.inside)
-    _drop_same_text(flagged, lines_a, lines_b, rules)
     found, left = stripped(ground, flagged, lines_a, lines_b, rules)
+    more, left = worded(left, score, ground.inside, lines_a, lines_b, _read_alike(rules), rules)
+    found += more
     more, left = went_their_way(ground, left, rules)
     found += more
     more, left = patched(ground, left, score, lines_a, lines_b, rules)
     found += more
     parts = [cells for cells in components(left, score, rules) if not _is_rim(cells, flagged, left, rules)]
     if parts:
-        moved = flow(ground.alike, ground.over.b)
-        found += [_named(ground, cells, moved, lines_a, lines_b, rules) for cells in parts]
+        moved = flow(*ground.twins)
+        found += [_named(ground, cells, moved, rules) for cells in parts]
     return found
 
 
@@ -139,13 +137,9 @@ def _is_rim(cells: Mask, flagged: Mask, left: Mask, rules: DifferRules) -> bool:
 # ---- what a place is called -----------------------------------------------------------------------------------------
 
 
-def _named(
-    ground: Ground, cells: Mask, moved: Floats, lines_a: list[Line], lines_b: list[Line],
-    rules: DifferRules,
-) -> Found:  # fmt: skip
+def _named(ground: Ground, cells: Mask, moved: Floats, rules: DifferRules) -> Found:
     box = tight(cells, rules)
     words = rules.words
-    read_a, read_b = texts_in(lines_a, box), texts_in(lines_b, box)
 
     def named(kind: DifferenceKind, text: str, where: FrameBox = box) -> Found:
         return Found(kind, cells, where, where, text)
@@ -154,13 +148,6 @@ def _named(
     for flat, other, on in ((flat_b, flat_a, "the second"), (flat_a, flat_b, "the first")):
         if flat >= rules.even and flat > other + 0.15:
             return named("covered", words["covered"].format(on=on))
-    if (read_a or read_b) and under_lines(cells, lines_a + lines_b) > 0.5:
-        reads = (
-            f"“{read_a}” on the first, “{read_b}” on the second"
-            if read_a and read_b
-            else (f"“{read_a}” on the first alone" if read_a else f"“{read_b}” on the second alone")
-        )
-        return named("lettering", words["lettering"].format(reads=reads))
     has_a, has_b = (float((score[cells] > rules.flagged).mean()) for score in ground.scores)
     if _follows_flow(ground, cells, moved, rules):
         return named("redrawn", words["redrawn"])
@@ -192,13 +179,11 @@ def _lines_in_frame(side: Side, to_frame: Matrix) -> list[Line]:
     return [(clean(x.text), apply(to_frame, np.array(x.corners, np.float64))) for x in side.lines]
 
 
-def _drop_same_text(flagged: Mask, lines_a: Sequence[Line], lines_b: Sequence[Line], rules: DifferRules) -> None:
-    """Lines that read alike at one place do not differ, whatever their ink looks like."""
-    for text, corners in lines_a:
-        for other, there in lines_b:
-            near = np.hypot(*(corners.mean(axis=0) - there.mean(axis=0))) < 0.5 * np.ptp(corners, axis=0).max()
-            if near and SequenceMatcher(None, squeeze(text), squeeze(other), autojunk=False).ratio() >= rules.same_text:
-                flagged &= ~under_polygons([corners, there], flagged.shape)
+def _read_alike(rules: DifferRules) -> Callable[[str, str], bool]:
+    def alike(one: str, other: str) -> bool:
+        return SequenceMatcher(None, squeeze(one), squeeze(other), autojunk=False).ratio() >= rules.same_text
+
+    return alike
 
 
 # ---- what either side shows more of ---------------------------------------------------------------------------------

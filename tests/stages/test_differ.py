@@ -12,7 +12,7 @@ from intake.imaging.overlay import _pooled
 from intake.kin import Differences
 from intake.model import PartKey
 from intake.stages.differ import Lettering, Side, differ
-from sample_batch.art.design import GENRES, paint
+from sample_batch.art.design import GENRES, Edits, paint
 from tests.made import SETTINGS
 
 RULES = SETTINGS.differ
@@ -138,3 +138,29 @@ def test_a_strip_is_told_by_its_cuts_whatever_else_differs_beside_it() -> None:
     assert strip.b is not None
     assert abs(strip.b.left - 60) < 8 and abs(strip.b.top - 330) < 8
     assert abs(strip.b.width - 300) < 14 and abs(strip.b.height - 32) < 10
+
+
+def test_another_hand_and_palette_hide_no_strip() -> None:
+    """What a replica in other colours leaves untold is weak; a strip over strong drawing is not."""
+    copy = paint(9, GENRES[0], 420, 600, Edits(brush=1, palette=1)).pixels.copy()
+    copy[420:460, 60:340] = (30, 30, 34)
+    cv2.putText(copy, "HELD OVER", (80, 450), 3, 0.8, (240, 236, 220), 2, cv2.LINE_AA)
+    strips = [d.b for d in _told(_art(), copy).regions if d.kind == "pasted" and d.b is not None]
+    assert any(abs(b.left - 60) < 12 and abs(b.top - 420) < 12 and abs(b.width - 280) < 24 for b in strips)
+
+
+@pytest.mark.parametrize(("other", "kinds"), [("COMING IN SPRING", ["lettering"]), ("FROM THE MAKERS OF QUlLL", [])])
+def test_lines_are_compared_as_text(other: str, kinds: list[str]) -> None:
+    """What was read rules, not the ink: another wording is told, and a letter misread in a new face is not."""
+    one, two = _art().copy(), _art().copy()
+    lines = []
+    for picture, text, face in ((one, "FROM THE MAKERS OF QUILL", 3), (two, other, 4)):
+        cv2.putText(picture, text, (40, 90), face, 0.7, (20, 18, 24), 2, cv2.LINE_AA)
+        wide = cv2.getTextSize(text, face, 0.7, 2)[0][0]
+        lines.append(Lettering(text, ((40, 70), (40 + wide, 70), (40 + wide, 96), (40, 96))))
+    a, b = Side(PartKey("a", 1), _grained(one, 1), (lines[0],)), Side(PartKey("b", 1), _grained(two, 2), (lines[1],))
+    told = differ(a, b, SAME, RULES, polarity_flip=False)
+    assert [d.kind for d in told.regions if d.kind == "lettering"] == kinds
+    assert all("QUILL" in d.words and "SPRING" in d.words for d in told.regions if d.kind == "lettering")
+    if not kinds:
+        assert not [d for d in told.regions if d.a is not None and 60 < d.a.top < 100]
