@@ -21,7 +21,7 @@ from prefect.task_runners import ThreadPoolTaskRunner
 from intake.config.load import Config
 from intake.imaging.candidates import Candidate
 from intake.model import PartKey, Stamps
-from intake.services import differing, process, relate
+from intake.services import comparing, differing, process, relate
 from intake.services.home import Home, now
 from intake.services.process import Waiting
 from intake.services.searching import ask_index
@@ -218,7 +218,8 @@ def _compare(shift: Shift, count: int, wanted: relate.Wanted) -> None:
 
     def compare(pairs: Sequence[Pair]) -> None:
         with shift.hands.at_work():
-            compared = shift.workers.call(relate.compare, relate.tasks_of(home, pairs, wanted, stamps), config.match)
+            tasks = comparing.tasks_of(home, pairs, wanted, stamps)
+            compared = shift.workers.call(comparing.compare, tasks, config.match, config.fingerprint)
             shift.patiently(lambda: relate.record_compared(home, compared, stamps))
             shift.night.step(bar, len(pairs))
 

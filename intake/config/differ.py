@@ -20,7 +20,6 @@ class Certainty(Section):
 class DifferRules(Section):
     """config/differ.toml. The keys are explained there."""
 
-    most_pairs: PositiveInt
     frame_px: PositiveInt
     window_px: PositiveInt
     noise: PositiveFloat

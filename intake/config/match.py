@@ -2,6 +2,7 @@
 
 from pydantic import model_validator
 
+from intake.config.fingerprint import FingerprintRules
 from intake.config.section import Section
 from intake.model import Kind
 
@@ -79,6 +80,29 @@ class Weights(Section):
     within: Table
 
 
+class SecondRules(Section):
+    """When a pair is looked at once more, with how many keypoints of how large a picture, and how both looks add up."""
+
+    least: float
+    sure: float
+    frame_px: int
+    keypoints: int
+    grid_px: int
+    prior: float
+    first: float
+    closer: float
+    nothing: float
+
+    def applied(self, rules: FingerprintRules) -> FingerprintRules:
+        """How the features of the second look are taken."""
+        so = {"frame_px": self.frame_px, "keypoints": self.keypoints, "grid_px": self.grid_px}
+        return rules.model_copy(update=so)
+
+    def is_asked(self, probability: float) -> bool:
+        """Does the first look leave a pair undecided?"""
+        return self.least <= probability < self.sure
+
+
 class SamePieceRules(Section):
     """When two scans of the same kind of picture are of one physical piece (see stages/twice.py)."""
 
@@ -103,4 +127,5 @@ class MatchRules(Section):
     element_kinds: tuple[Kind, ...]
     same_design: Weights
     shared_element: Weights
+    second: SecondRules
     same_piece: SamePieceRules

@@ -6,6 +6,7 @@ each gradient keeps its direction and the cells are turned end for end. Mirrorin
 directions. tests/imaging/test_permute.py proves both against re-extraction.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,6 +25,11 @@ class Variant:
 
 
 VARIANTS = (Variant(False, False), Variant(True, False), Variant(False, True), Variant(True, True))
+
+
+def bits_of(variants: Iterable[Variant]) -> int:
+    """A set of variants as one number, as the ledger notes it."""
+    return sum(1 << VARIANTS.index(variant) for variant in variants)
 
 
 def _order(variant: Variant) -> NDArray[np.intp]:

@@ -19,6 +19,10 @@ _BINS = (14, 49)
 _COARSER = 3.0
 _BAND_ROWS = 512
 _LEAST_SHARE, _LEAST_LEVELS = 0.5, 2.5
+# before a window's spectrum is asked: detail finer than the longest period holds so much of it, and so much of that
+# goes on in the next row
+_LONGEST_PX, _FINE_SHARE, _GOES_ON = 9, 0.35, 0.3
+_AT_ONCE = 8192
 _LEAST_WINDOWS = 3
 _MOST_THICK = 16.0  # in ticks: a screen is periodic too, but all over
 MOST_CANDIDATES = 8
@@ -37,18 +41,20 @@ class Candidate:
 def candidates(overview: NDArray[np.uint8], whole: Box, read: Read, rules: RulerRules) -> Iterator[Candidate]:
     """Lines of regular ticks on three levels: the finest read in bands, never whole."""
     long_px = max(whole.width, whole.height)
-    grey = grey_of(overview)
+    grey = np.asarray(cv2.cvtColor(overview, cv2.COLOR_RGB2GRAY), np.uint8)
     coarse = long_px / max(grey.shape)
     yield from _lines(grey, (0.0, 0.0), coarse)
     size = (max(1, round(grey.shape[1] / _COARSER)), max(1, round(grey.shape[0] / _COARSER)))
-    yield from _lines(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), (0.0, 0.0), coarse * _COARSER)
+    small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
+    yield from _lines(np.asarray(small, np.uint8), (0.0, 0.0), coarse * _COARSER)
     fine = max(1.0, long_px / rules.reading_px)
     if fine * 1.2 > coarse:
         return
     rows = round(_BAND_ROWS * fine)
     for top in range(0, whole.height, rows * 3 // 4):
         band = Box(0, top, whole.width, min(rows, whole.height - top))
-        yield from _lines(grey_of(read(band, round(max(band[2:]) / fine))), (0.0, float(top)), fine)
+        seen = cv2.cvtColor(read(band, round(max(band[2:]) / fine)), cv2.COLOR_RGB2GRAY)
+        yield from _lines(np.asarray(seen, np.uint8), (0.0, float(top)), fine)
         if top + rows >= whole.height:
             return
 
@@ -58,10 +64,10 @@ def grey_of(image: NDArray[np.uint8]) -> Grey:
     return np.asarray(cv2.cvtColor(image, cv2.COLOR_RGB2GRAY), np.float32)
 
 
-def _lines(grey: Grey, origin: tuple[float, float], scale: float) -> Iterator[Candidate]:
+def _lines(grey: NDArray[np.uint8], origin: tuple[float, float], scale: float) -> Iterator[Candidate]:
     """Lines of ticks along both axes of ``grey``, whose pixel is ``scale`` stored ones and begins at ``origin``."""
     for turned in (False, True):
-        view = np.ascontiguousarray(grey.T) if turned else grey
+        view = np.asarray(cv2.transpose(grey), np.uint8) if turned else grey
         if view.shape[1] < _WINDOW + (_LEAST_WINDOWS - 1) * _HOP or view.shape[0] < 8:
             continue
         for x0, y0, x1, y1, period, score in _runs(view):
@@ -74,9 +80,10 @@ def _lines(grey: Grey, origin: tuple[float, float], scale: float) -> Iterator[Ca
             )  # fmt: skip
 
 
-def _runs(view: Grey) -> Iterator[tuple[float, float, float, float, float, float]]:
+def _runs(view: NDArray[np.uint8]) -> Iterator[tuple[float, float, float, float, float, float]]:
     """Thin runs of windows along x in which one period holds most of the detail: ends, period in pixels, score."""
-    share, bins = _periodic(view)
+    pairs = len(view) // 2 * 2
+    share, bins = _periodic(cv2.addWeighted(view[:pairs:2], 0.5, view[1:pairs:2], 0.5, 0, dtype=cv2.CV_32F))
     mask = (share > 0).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
     order = np.argsort(-stats[1:, cv2.CC_STAT_AREA])[: 4 * MOST_CANDIDATES] + 1
@@ -101,22 +108,21 @@ def _runs(view: Grey) -> Iterator[tuple[float, float, float, float, float, float
         yield first - half, a - slope * half, last + half, b + slope * half, period, float(weight.sum(axis=1).max())
 
 
-def _periodic(view: Grey) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """For each pair of rows and window along x: the share of its detail that one period holds (0 where it is not most),
-    and the period's place in the spectrum, refined."""
-    rows = cv2.resize(view, (view.shape[1], view.shape[0] // 2), interpolation=cv2.INTER_AREA)
+def _periodic(rows: Grey) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """For each row and window along x: the share of its detail that one period holds (0 where it is not most), and the
+    period's place in the spectrum, refined. Spectra are taken only where fine detail outweighs the rest."""
     windows = np.lib.stride_tricks.sliding_window_view(rows, _WINDOW, axis=1)[:, ::_HOP]
     share = np.zeros(windows.shape[:2], np.float32)
     bins = np.zeros_like(share)
-    lively = (windows.std(axis=2) > _LEAST_LEVELS) & np.ones_like(share, bool)
-    for first in range(0, len(share), 128):
-        y, x = np.nonzero(lively[first : first + 128])
-        if not len(y):
-            continue
-        some = windows[first + y, x] - windows[first + y, x].mean(axis=1, keepdims=True)
-        power = np.abs(np.fft.rfft(some * np.hanning(_WINDOW).astype(np.float32), axis=1)).astype(np.float32) ** 2
+    at_y, at_x = np.nonzero(_fine(rows, windows.shape[1]))
+    taper = np.hanning(_WINDOW).astype(np.float32)
+    low, high = _BINS
+    for first in range(0, len(at_y), _AT_ONCE):
+        y, x = at_y[first : first + _AT_ONCE], at_x[first : first + _AT_ONCE]
+        some = windows[y, x]
+        some = (some - some.mean(axis=1, keepdims=True)) * taper
+        power = np.abs(np.fft.rfft(some, axis=1)) ** 2
         total = power[:, 3:].sum(axis=1) + 1e-6
-        low, high = _BINS
         peak = low + np.argmax(power[:, low : high + 1], axis=1)
         each = np.arange(len(peak))
         a, b, c = (np.sqrt(power[each, peak + d]) for d in (-1, 0, 1))
@@ -125,6 +131,24 @@ def _periodic(view: Grey) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         held = a**2 + b**2 + c**2
         held += np.where(2 * peak < power.shape[1] - 2, sum(power[each, twice + d] for d in (-2, -1, 0, 1, 2)), 0)
         told = np.minimum(held / total, 1.0)
-        share[first + y, x] = np.where(told > _LEAST_SHARE, told, 0)
-        bins[first + y, x] = peak + shift
+        share[y, x] = np.where(told > _LEAST_SHARE, told, 0)
+        bins[y, x] = peak + shift
     return share, bins
+
+
+def _fine(rows: Grey, windows: int) -> NDArray[np.bool_]:
+    """Where (rows, windows) fine detail holds most of the detail and goes on in the row above or below, as ticks do
+    and noise does not."""
+    hops = rows.shape[1] // _HOP
+    seen, fine = (
+        np.ascontiguousarray(part[:, : hops * _HOP]).reshape(len(rows), hops, _HOP)
+        for part in (rows, rows - cv2.blur(rows, (_LONGEST_PX, 1)))
+    )
+    level = seen.mean(axis=2)
+    everything = np.einsum("ijk,ijk->ij", seen, seen) - _HOP * level**2
+    held = np.einsum("ijk,ijk->ij", fine, fine)
+    beside = np.pad(np.einsum("ijk,ijk->ij", fine[1:], fine[:-1]), ((1, 1), (0, 0)))
+    goes_on = np.maximum(beside[1:], beside[:-1])
+    held, everything, goes_on = (b[:, :windows] + b[:, 1 : windows + 1] for b in (held, everything, goes_on))
+    least = _LEAST_LEVELS**2 * _LEAST_SHARE * _WINDOW
+    return np.asarray((held > np.maximum(_FINE_SHARE * everything, least)) & (goes_on > _GOES_ON * held))

@@ -23,7 +23,7 @@ from intake.services.orient import Orientation, orientations
 from intake.services.queued import with_differing
 from intake.services.review import RulingRefused, named, one_at_a_time
 from intake.services.rulings import standing
-from intake.services.shown import MemberView
+from intake.services.shown import MemberView, in_order, opens_with
 from intake.services.signed_regions import with_signed
 from intake.services.upright import Upright, registration
 from intake.stages.differ import VERSION, Lettering, Side, differ
@@ -62,7 +62,7 @@ class Task:
 def tasks_left(home: Home, config: Config, stamps: Stamps) -> list[Task]:
     """The pairs of families that wait which have no report yet, as things are now; forgets those no longer asked for.
 
-    Of every family its reference is compared with each other piece, and its surest pairs of different pieces.
+    Of every family its reference is compared with each other piece, and the two that it is opened with.
     """
     with home.database.read() as connection:
         chosen = chosen_references(connection)
@@ -83,7 +83,7 @@ def tasks_left(home: Home, config: Config, stamps: Stamps) -> list[Task]:
         own = [m for key in inside for m in by_part.get(key, ()) if m.b in inside and m.relation != "shared_element"]
         picked = chosen_of(family, chosen)
         turned = orientations({k: by_key[k] for k in inside if k in by_key}, own)
-        for pair in family_pairs(family, own, by_key, config.differ.most_pairs, picked):
+        for pair in family_pairs(in_order(family, by_key, config), own, by_key, picked):
             task = _task(home, pair, own, by_key, turned, config, stamps)
             if task is None:
                 continue
@@ -97,29 +97,27 @@ def tasks_left(home: Home, config: Config, stamps: Stamps) -> list[Task]:
 
 
 def family_pairs(
-    family: Family,
+    members: Sequence[Member],
     matches: Sequence[Match],
     known: Mapping[PartKey, Dossier],
-    most: int,
     chosen: PartKey | None = None,
 ) -> list[Pair]:
-    """The pairs of a family that are worth a report: direct matches of different pieces, the surest first, at most
-    ``most``; then its reference (``chosen`` by a person, or told) with every member that it is not yet set beside."""
+    """The pairs of a family, its members in order, that are worth a report: its reference (``chosen`` by a person, or
+    told) with every other piece; and the two that it is opened with, where that is another pair."""
 
     def piece(key: PartKey) -> object:
         d = known.get(key)
         return (d.scan.consignment, d.scan.box, d.piece) if d else key
 
-    direct = sorted(matches, key=lambda m: (-m.probability, m.a, m.b))
-    wanted = [(m.a, m.b) for m in direct if piece(m.a) != piece(m.b)][:most]
-    reference = chosen or reference_of(family, matches)
-    for member in family.members:
-        if reference is None or piece(member.key) == piece(reference):
-            continue
-        pair = pairs.ordered(reference, member.key)
-        if pair not in wanted and registration(*pair, matches):
-            wanted.append(pair)
-    return wanted
+    first = opens_with({m.key: m.role for m in members}, matches)
+    reference = chosen or reference_of(members, matches)
+    asked = [(reference, m.key) for m in members if reference is not None] + ([first] if first else [])
+    wanted: dict[Pair, None] = {}
+    for one, other in asked:
+        pair = pairs.ordered(one, other)
+        if piece(one) != piece(other) and registration(*pair, matches):
+            wanted[pair] = None
+    return list(wanted)
 
 
 def chosen_references(connection: Connection) -> list[PartKey]:
@@ -145,13 +143,13 @@ def choose_reference(home: Home, who: str, key: PartKey) -> int:
         return decisions.add_decision(connection, now(), who, "choose_reference", [key], {"families": [code]})
 
 
-def reference_of(family: Family, matches: Iterable[Match]) -> PartKey | None:
+def reference_of(members: Iterable[Member], matches: Iterable[Match]) -> PartKey | None:
     """The member that the others are set beside: the one that most, and most surely, match."""
     weight: dict[PartKey, float] = {}
     for m in matches:
         for key in (m.a, m.b):
             weight[key] = weight.get(key, 0.0) + m.probability
-    return max((m.key for m in family.members if m.key in weight), key=lambda k: (weight[k], k), default=None)
+    return max((m.key for m in members if m.key in weight), key=lambda k: (weight[k], k), default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +181,7 @@ def beside_reference(home: Home, members: Sequence[MemberView], reports: Sequenc
         stamps = desk.shown_stamps(connection)
         chosen = next((key for key in chosen_references(connection) if any(m.key == key for m in shown)), None)
         matches = pairs.matches_among(connection, stamps.match, [m.key for m in shown]) if stamps else []
-    told = Family("", "suggested", "", tuple(Member(m.key, m.kind, m.probability) for m in shown))
+    told = [Member(m.key, m.kind, m.probability) for m in shown]
     key = chosen or reference_of(told, [m for m in matches if m.relation != "shared_element"])
     reference = next((m for m in shown if m.key == key), None)
     if reference is None:

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from intake.config.load import Config
 from intake.errors import KinfoldError
 from intake.kin import Decision, PieceRelation
-from intake.model import PartKey, Ruler
+from intake.model import PartKey, Ruler, Stamps
+from intake.services.backs import FrontView, fronts_for, is_lone_back
 from intake.services.dates import PieceName, piece_dates
 from intake.services.dossiers import Dossier, dossiers_of, dossiers_of_scans
 from intake.services.home import Home, now
@@ -51,7 +52,7 @@ class PieceView:
     """A piece as the desk shows it. ``listed`` is what the owner's list says of it; None where it is not on the list.
 
     ``related`` are statements that name it: (box and piece, relation, box and piece). ``materials`` is the newest word
-    on what it is made of.
+    on what it is made of. ``fronts`` are pieces that a back may be the other side of, where no name and no person says.
     """
 
     name: PieceName
@@ -63,6 +64,7 @@ class PieceView:
     dated: Dated | None
     history: tuple[LedgerRow, ...]
     materials: Decision | None = None
+    fronts: tuple[FrontView, ...] = ()
 
 
 def piece_view(home: Home, config: Config, key: PartKey, whose: Whose) -> PieceView:
@@ -88,6 +90,7 @@ def piece_view(home: Home, config: Config, key: PartKey, whose: Whose) -> PieceV
         lines = [x for x in scans.listed_pieces(connection, code) if (x.box, x.piece) == (box, piece)]
         related = relations.relations_of(connection, code, (box, piece))
         dated = piece_dates(have.values(), relations.overlays(connection), config)
+        fronts = _fronts(connection, stamps, name, list(have.values()))
         said = decisions.later_on(connection, 0, frozenset(have))
         ruled = ledger_rows(connection, list(reversed(said)), whose)
         place, moved = moves.place_of(connection, *name), moves.moves_of(connection, *name)
@@ -101,7 +104,19 @@ def piece_view(home: Home, config: Config, key: PartKey, whose: Whose) -> PieceV
         dated[0].dated if dated else None,
         tuple(ruled),
         next((d for d in reversed(standing(said)) if d.verb == "materials"), None),
+        fronts,
     )
+
+
+def _fronts(connection: Connection, stamps: Stamps, name: PieceName, of_piece: list[Dossier]) -> tuple[FrontView, ...]:
+    """What a back may be the back of, as long as nobody has said so."""
+    code, box, piece = name
+    stated = [s for s in relations.standing(connection, code) if s.relation == "side_of"]
+    joined = {of for s in stated for of in (s.piece, s.other)}
+    if (box, piece) in joined or not is_lone_back(of_piece):
+        return ()
+    in_box = dossiers_of_scans(connection, stamps, scans.scans_in(connection, code, box))
+    return tuple(fronts_for(of_piece[0], in_box, joined))
 
 
 def move_piece(home: Home, who: str, key: PartKey, whose: Whose, seen: str, to: str) -> None:

@@ -2,22 +2,13 @@
 
 import hashlib
 import json
-import time
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-import numpy as np
-
 from intake.config.load import Config
-from intake.config.match import MatchRules, SamePieceRules
 from intake.imaging.candidates import Candidate
-from intake.imaging.derived import read_colour
-from intake.imaging.geometry import Matrix
-from intake.imaging.grain import compare_grain
-from intake.imaging.permute import VARIANTS, Variant
-from intake.kin import Match
-from intake.model import Checked, Listed, PartKey, Rendered, Stamps
+from intake.imaging.permute import Variant, bits_of
+from intake.model import Listed, PartKey, Stamps
 from intake.services.campaigns import make_campaigns
 from intake.services.dossiers import Dossier, dossiers
 from intake.services.expansion import through_mates
@@ -27,17 +18,14 @@ from intake.services.home import Home
 from intake.services.queued import with_differing
 from intake.services.ruled import VERSION as RULED_VERSION
 from intake.services.ruled import note_all_said, note_all_waiting
-from intake.services.searching import load_features, refresh_index
+from intake.services.searching import refresh_index
 from intake.services.several import numbered_sets, sections, weighed
 from intake.stages.campaign import VERSION as CAMPAIGN_VERSION
 from intake.stages.differ import VERSION as DIFFER_VERSION
 from intake.stages.group import VERSION as GROUP_VERSION
-from intake.stages.match import verify
 from intake.stages.section import VERSION as SECTION_VERSION
 from intake.stages.sets import VERSION as SETS_VERSION
-from intake.stages.twice import twice, worth_asking
-from intake.store import campaigns, decisions, differences, facts, families, ledger, pairs, scans, several
-from intake.store.codec import from_text
+from intake.store import campaigns, decisions, differences, facts, families, pairs, scans, several
 from intake.store.pairs import Compared, Pair
 
 # Pairs worth a closer look, with the variants in which the index, or mates in common, propose them.
@@ -97,101 +85,13 @@ def uncompared(home: Home, wanted: Wanted, stamps: Stamps) -> list[Pair]:
     """
     with home.database.read() as connection:
         tried = pairs.pairs_compared(connection, stamps.match)
-    return sorted(pair for pair, variants in wanted.items() if tried.get(pair) != _bits(variants))
-
-
-def _bits(variants: Iterable[Variant]) -> int:
-    return sum(1 << VARIANTS.index(variant) for variant in variants)
+    return sorted(pair for pair, variants in wanted.items() if tried.get(pair) != bits_of(variants))
 
 
 def drop_others(home: Home, wanted: Iterable[Pair], stamps: Stamps) -> None:
     """Forget pairs that are wanted no longer, so that what is kept never depends on what came before."""
     with home.database.write() as connection:
         pairs.drop_pairs(connection, stamps.match, pairs.pairs_compared(connection, stamps.match).keys() - set(wanted))
-
-
-@dataclass(frozen=True, slots=True)
-class Pictured:
-    """Where a part's working image lies, what leads from its pixels to stored ones, and the size of the file."""
-
-    path: Path
-    stored_per_working: float
-    left: int
-    top: int
-    size_px: tuple[int, int]
-
-    @property
-    def to_stored(self) -> Matrix:
-        """From pixels of the working image to stored ones."""
-        scale = self.stored_per_working
-        return np.array([[scale, 0, self.left], [0, scale, self.top], [0, 0, 1.0]])
-
-
-@dataclass(frozen=True, slots=True)
-class Task:
-    """One pair with the files of its fingerprints, the variants to try, and its pictures where they are known."""
-
-    pair: Pair
-    features: tuple[Path, Path]
-    variants: frozenset[Variant]
-    pictured: tuple[Pictured | None, Pictured | None]
-
-
-def tasks_of(
-    home: Home, chunk: Sequence[Pair], proposed: Mapping[Pair, frozenset[Variant]], stamps: Stamps
-) -> list[Task]:
-    """The pairs with all that ``compare`` needs to know of them."""
-    digests = sorted({key.digest for pair in chunk for key in pair})
-    with home.database.read() as connection:
-        rendered = dict(ledger.payloads_of(connection, digests, "render", stamps.stages["render"]))
-        checked = dict(ledger.payloads_of(connection, digests, "check", stamps.stages["check"]))
-    files = {key.digest: from_text(Checked, text) for key, text in checked.items()}
-
-    def pictured(key: PartKey) -> Pictured | None:
-        file = files.get(key.digest)
-        if key not in rendered or file is None or file.pages > 1:
-            return None
-        r = from_text(Rendered, rendered[key])
-        path = home.picture(key, "working", stamps.stages["render"])
-        return Pictured(path, r.stored_per_working, r.box.left, r.box.top, (file.width_px, file.height_px))
-
-    stamp = stamps.stages["fingerprint"]
-    return [
-        Task((a, b), (home.features(a, stamp), home.features(b, stamp)), proposed[a, b], (pictured(a), pictured(b)))
-        for a, b in chunk
-    ]
-
-
-def compare(tasks: Sequence[Task], rules: MatchRules) -> list[Compared]:
-    """Compare pairs by the files of their fingerprints, and by their pictures where they may be one piece.
-
-    Runs in a worker.
-    """
-    made = []
-    for task in tasks:
-        started = time.process_time()
-        (a, b), (one, other) = task.pair, (load_features(path) for path in task.features)
-        match = verify(a, one, b, other, task.variants, rules)
-        alike = one.kind == other.kind or "unknown" in (one.kind, other.kind)
-        if match is not None and alike and worth_asking(match, rules.same_piece):
-            match = _asked_twice(match, *task.pictured, rules.same_piece)
-        made.append(Compared(task.pair, _bits(task.variants), match, time.process_time() - started))
-    return made
-
-
-def _asked_twice(match: Match, a: Pictured | None, b: Pictured | None, rules: SamePieceRules) -> Match:
-    """The match, as one of the same piece where its pictures say so; as it is where they are not there."""
-    one, other = (None if p is None else read_colour(p.path) for p in (a, b))
-    if a is None or b is None or one is None or other is None:
-        return match
-    stored = np.array(match.transform, np.float64).reshape(3, 3)
-    grain = compare_grain(
-        one,
-        other,
-        np.asarray(np.linalg.inv(b.to_stored) @ stored @ a.to_stored, np.float64),
-    )
-    onto_b = stored if grain is None else b.to_stored @ grain.onto_b @ np.linalg.inv(a.to_stored)
-    return twice(match, grain, onto_b, a.size_px, b.size_px, rules)
 
 
 def record_compared(home: Home, compared: Sequence[Compared], stamps: Stamps) -> None:

@@ -1,7 +1,7 @@
 """What the desk shows of pieces, matches and families: values only, with every reason beside its weight."""
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from intake.config.load import Config
@@ -265,6 +265,21 @@ def in_order(family: Family, have: Mapping[PartKey, Dossier], config: Config) ->
     kinds = config.kinds.kinds
     rows = [m for m in family.members if m.key in have]
     return sorted(rows, key=lambda m: (kinds[m.role].order if m.role in kinds else 99, have[m.key].scan.path, m.key))
+
+
+def opens_with(kinds: Mapping[PartKey, str], matches: Iterable[Match]) -> tuple[PartKey, PartKey] | None:
+    """The two that a family is opened with, of its members in their order: those of the surest match between different
+    kinds, else of the surest; None where no two match."""
+    order = {key: n for n, key in enumerate(kinds)}
+    usable = [m for m in matches if m.a in order and m.b in order and m.relation != "shared_element"]
+
+    def rank(m: Match) -> tuple[bool, float, list[int]]:
+        return kinds[m.a] == kinds[m.b], -round(m.probability, 2), sorted((order[m.a], order[m.b]))
+
+    if not usable:
+        return None
+    best = min(usable, key=rank)
+    return (best.a, best.b) if order[best.a] < order[best.b] else (best.b, best.a)
 
 
 def name_of(family: Family, have: Mapping[PartKey, Dossier]) -> str:

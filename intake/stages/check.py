@@ -18,7 +18,7 @@ from intake.imaging.ruler import find_rulers
 from intake.imaging.tags import Tags
 from intake.model import Box, Checked, Finding, PartFound, Ruler, Severity
 
-VERSION = 4
+VERSION = 5
 _LOOK_PX = 1024
 
 

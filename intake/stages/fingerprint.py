@@ -8,7 +8,7 @@ from intake.config.fingerprint import FingerprintRules
 from intake.imaging.border import find_picture
 from intake.imaging.features import Features, pack_frame
 from intake.imaging.keypoints import describe
-from intake.model import Box, FeatureSummary, Finding, Kind
+from intake.model import Box, FeatureSummary, Finding
 
 VERSION = 3
 
@@ -19,7 +19,7 @@ def fingerprint(
     working: NDArray[np.uint8],
     stored_per_working: float,
     outline: Corners,
-    kind: Kind,
+    kind: str,
     rules: FingerprintRules,
     *,
     origin: tuple[int, int] = (0, 0),
@@ -58,7 +58,7 @@ def fingerprint(
 
 
 def _crop(
-    grey: NDArray[np.uint8], corners: NDArray[np.float64], kind: Kind, rules: FingerprintRules
+    grey: NDArray[np.uint8], corners: NDArray[np.float64], kind: str, rules: FingerprintRules
 ) -> tuple[int, int, int, int]:
     """Left, top, right, bottom of the picture proper in the working image."""
     height, width = grey.shape

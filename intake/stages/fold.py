@@ -17,7 +17,7 @@ from intake.imaging.page import Page
 from intake.imaging.skew import skew_of_lines, skew_of_outline
 from intake.model import Checked, Classified, Finding, Folded, FoldLine, Rendered
 
-VERSION = 1
+VERSION = 2
 MM_PER_INCH = 25.4
 _FLAT_PX, _FLAT_PER_MM = 2048, 2.0
 Axis = Literal["x", "y"]
@@ -189,11 +189,9 @@ def _words(trace: Trace | None, ink: Broken | None, through: bool, is_printed: b
     if ink is not None and ink.length > 0:
         share = 100 * min(1.0, max(0.0, ink.bare))
         if is_printed:
-            said.append(
-                f"ink is not broken: {share:.0f} % of the paper's light at its brightest, {ink.width_mm:.1f} mm wide"
-            )
+            said.append(f"ink is not broken: {share:.0f} % of bare paper along most of it, {ink.width_mm:.1f} mm soft")
         else:
-            said.append(f"ink is broken to {share:.0f} % of bare paper, {ink.width_mm:.1f} mm wide")
+            said.append(f"ink is broken to {share:.0f} % of bare paper along most of it, {ink.width_mm:.1f} mm soft")
     return "; ".join(said)
 
 

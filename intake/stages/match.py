@@ -1,7 +1,7 @@
 """Verify one candidate pair: the geometry, the agreement, and the evidence that adds up to a probability."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import cv2
@@ -17,7 +17,7 @@ from intake.imaging.permute import VARIANTS, Variant
 from intake.kin import Match, Relation
 from intake.model import Evidence, PartKey
 
-VERSION = 6
+VERSION = 7
 
 _CELLS_A_FIELD = 4
 
@@ -45,25 +45,58 @@ class Measures:
 
 
 Term = tuple[str, str, float]
+Closer = Callable[[], tuple[Features, Features] | None]
 
 
 def verify(
-    a_key: PartKey, a: Features, b_key: PartKey, b: Features, hints: Iterable[Variant], rules: MatchRules
+    a_key: PartKey,
+    a: Features,
+    b_key: PartKey,
+    b: Features,
+    hints: Iterable[Variant],
+    rules: MatchRules,
+    closer: Closer | None = None,
 ) -> Match | None:
     """The match of two parts, or None when nothing worth showing joins them.
 
-    ``hints`` are the variants that the index proposed; without any, all four are tried. The order of the parts does not
-    matter. The probability comes from tables fitted on generated pairs (config/match.toml says which).
+    ``hints`` are the variants that the index proposed; without any, all four are tried. ``closer`` gives the features
+    of a and b once more, with more keypoints of a larger picture: asked where the first look leaves the pair undecided.
+    The order of the parts does not matter. The probability comes from tables fitted on generated pairs
+    (config/match.toml says which).
     """
-    if b_key < a_key:
+    swapped = b_key < a_key
+    if swapped:
         a_key, a, b_key, b = b_key, b, a_key, a
     measured = measure(a, b, hints, rules)
     if measured is None:
         return None
-    best, agreement, measures = measured
     is_element = (a.kind in rules.element_kinds) != (b.kind in rules.element_kinds)
-    judged = judge(measures, rules, is_element=is_element)
-    return None if judged is None else _match(a_key, a, b_key, b, best, agreement, measures, judged)
+    same = _weigh(measured[2], rules.same_design, rules.most_weight)
+    if closer is not None and not is_element and rules.second.is_asked(_probability(_sum(same))):
+        again = closer()
+        if again is not None:
+            again = again[::-1] if swapped else again
+            near = measure(*again, [measured[0].variant], rules)
+            told = _second(_sum(same), near, rules)
+            same = (*same, told)
+            if near is not None and told.weight > 0:
+                (a, b), measured = again, near
+    judged = judge(measured[2], same, rules, is_element=is_element)
+    return None if judged is None else _match(a_key, a, b_key, b, *measured, judged)
+
+
+def log_odds(measures: Measures | None, rules: MatchRules) -> float:
+    """What the tables of same_design say of one look; ``rules.second.nothing`` of one that found no geometry."""
+    return rules.second.nothing if measures is None else _sum(_weigh(measures, rules.same_design, rules.most_weight))
+
+
+def _second(first: float, near: tuple[Pairing, Agreement, Measures] | None, rules: MatchRules) -> Evidence:
+    """What a closer look adds to the sum of the first."""
+    second = rules.second
+    whole = second.prior + second.first * first + second.closer * log_odds(near and near[2], rules)
+    found = "nothing lies on the other as a whole" if near is None else f"{near[2].places} places found on both"
+    words = f"looked at again with {second.keypoints:,} places on each: {found}"
+    return Evidence("closer", words, round(float(np.clip(whole, -rules.most_weight, rules.most_weight)) - first, 4))
 
 
 def measure(
@@ -104,13 +137,16 @@ def _spanned(features: Features, chosen: NDArray[np.intp]) -> float:
     return float(cv2.contourArea(hull)) / (features.width * features.height)
 
 
-def judge(measures: Measures, rules: MatchRules, *, is_element: bool) -> tuple[Relation, tuple[Evidence, ...]] | None:
+def judge(
+    measures: Measures, same: tuple[Evidence, ...], rules: MatchRules, *, is_element: bool
+) -> tuple[Relation, tuple[Evidence, ...]] | None:
     """The relation that the evidence speaks for, or None when none reaches ``rules.least_probability``.
+
+    ``same`` is what speaks for one design.
 
     A shared element is offered only where the design is not the same, or where one of the two is an element alone.
     Whether two scans are of one piece is asked afterwards, of their pictures (stages/twice.py).
     """
-    same = _weigh(measures, rules.same_design, rules.most_weight)
     if is_element:
         seen = max(same, _weigh(measures, rules.shared_element, rules.most_weight), key=_sum)
         words = "one of the two is an element alone, as lettering is: in the other, but not its design"

@@ -152,6 +152,7 @@ def _templates(config: Config) -> Environment:
     sorts: dict[str, Sort] = {str(name): row for name, row in config.condition.sorts.items()}
     made.filters |= {
         "plain": words.plain,
+        "reader": words.reader,
         "moment": words.moment,
         "signed": words.signed,
         "day": words.day,

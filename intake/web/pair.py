@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from intake.services.shown import FamilyView, MatchView, MemberView
+from intake.services.shown import FamilyView, MatchView, MemberView, opens_with
 from intake.services.upright import Matrix, at, inverse, registration, times
 from intake.web import asked
 
@@ -42,19 +42,11 @@ def pair_of(view: FamilyView, a: str | None, b: str | None) -> Pair | None:
 
 
 def _chosen(view: FamilyView, there: list[MemberView]) -> tuple[MemberView, MemberView]:
-    order = {m.key: n for n, m in enumerate(there)}
-    usable = [m.match for m in view.matches if m.match.a in order and m.match.b in order]
-    usable.sort(
-        key=lambda m: (
-            there[order[m.a]].kind == there[order[m.b]].kind,
-            -round(m.probability, 2),
-            sorted((order[m.a], order[m.b])),
-        )
-    )
-    if not usable:
+    two = opens_with({m.key: m.kind for m in there}, (m.match for m in view.matches))
+    if two is None:
         return there[0], there[1]
-    first, second = sorted((usable[0].a, usable[0].b), key=order.__getitem__)
-    return there[order[first]], there[order[second]]
+    by_key = {m.key: m for m in there}
+    return by_key[two[0]], by_key[two[1]]
 
 
 def _pair(view: FamilyView, a: MemberView, b: MemberView) -> Pair:

@@ -10,6 +10,8 @@ from intake.model import Box, PartKey
 
 _LONGEST = 400
 _RELATIONS = {"same_design": "same design", "shared_element": "shared element", "same_piece": "the same piece"}
+_READERS = {"ppocr": "reader 1", "tesseract": "reader 2"}
+_LOOKS = {"x1": "", "soft": "softened"}
 _ACCEPTED = {"auto": "readers agree", "person": "accepted", "no": "open"}
 
 
@@ -53,6 +55,14 @@ def share(probability: float) -> str:
 def relation(name: str) -> str:
     """What joins two scans."""
     return _RELATIONS.get(name, name)
+
+
+def reader(name: str) -> str:
+    """Which of the readers of text said something, and how it looked: "ppocr x1.3 soft" is "reader 1, letters drawn
+    1.3 times as wide, softened"."""
+    engine, *looks = plain(name, 60).split() or ["a reader"]
+    said = [_LOOKS.get(x, f"letters drawn {x[1:]} times as wide" if x.startswith("x") else x) for x in looks]
+    return ", ".join([_READERS.get(engine, engine), *(x for x in said if x)])
 
 
 def accepted(name: str) -> str:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from intake.stages.match import Measures, terms
 from tests.bench.archive import SIZES, made, truth_of
-from tests.bench.pairs import described, jobs_of, match_rules, measured, proposed, shortlists
+from tests.bench.pairs import described, jobs_of, looked_twice, match_rules, measured, proposed, shortlists
 
 Row = tuple[Measures, str]
 Numbers = NDArray[np.float64]
@@ -95,12 +95,33 @@ def tables(
     return "\n".join([f"prior = {prior:.2f}", *lines])
 
 
+def _second(work: Path, seeds: Sequence[int]) -> str:
+    """The weights of section [second]: of pairs that a first look leaves undecided, one design against all else."""
+    rows, truth = [], []
+    for seed in seeds:
+        archive = described(*made(work, "tune", seed, *SIZES["tune"]))
+        lists, _ = shortlists(archive, match_rules())
+        jobs = jobs_of(proposed(lists, range(len(archive.views))))
+        for a, b, first, closer in looked_twice(archive, jobs, match_rules()):
+            rows.append((1.0, first, closer))
+            truth.append(truth_of(archive.views[a], archive.views[b]) == "same")
+    prior, first, closer = fit_logistic(np.array(rows), np.array(truth))
+    told = f"# {len(truth)} pairs, {sum(truth)} of one design"
+    return f"{told}\nprior = {prior - math.log(TIMES_AS_LARGE):.2f}\nfirst = {first:.2f}\ncloser = {closer:.2f}"
+
+
 def main() -> None:
     """Fit as the command line says: the same design against all else, and a shared element against strangers."""
     ask = argparse.ArgumentParser()
     ask.add_argument("--work", type=Path, required=True)
     ask.add_argument("--seeds", type=int, nargs="+", required=True)
+    ask.add_argument(
+        "--second", action="store_true", help="how a first look and a closer one add up, with the tables that are"
+    )
     told = ask.parse_args()
+    if told.second:
+        print(_second(told.work, told.seeds))
+        return
     rows = [row for seed in told.seeds for row in rows_of(told.work, seed)]
     names = [name for name, _, _ in terms(rows[0][0])]
     values = np.array([[value for _, _, value in terms(m)] for m, _ in rows])

@@ -2,7 +2,7 @@
 
 Paints sheets (tests/bench/fold_sheets.py) that are not there yet, looks at each scan as the night does, and prints
 exact patterns, printed folds that were called folds, folds seen on flat sheets, skew, and CPU time. ``--fit`` prints
-the weights for config/fold.toml instead. Seeds 101 to 103 were tuned on.
+the weights for config/fold.toml instead. Seeds below 300 were tuned on.
 """
 
 import argparse

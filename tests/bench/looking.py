@@ -17,7 +17,7 @@ from pathlib import Path
 
 import numpy as np
 
-from intake.model import Checked, Classified, Measured, PartFound, Reading, Stamps
+from intake.model import FILM_KINDS, Checked, Classified, Measured, PartFound, Reading, Stamps
 from intake.ocr.engines import load_engines
 from intake.ocr.null import null_engines
 from intake.services.look import Looked, ScanJob, Tools, look_at
@@ -141,6 +141,9 @@ def _say(parts: Sequence[Part], split: Sequence[tuple[int, bool]]) -> None:
     _calibration(seen)
     told = [p for p in parts if p.true["polarity"] in ("positive", "negative")]
     print("polarity right:", _right(told, lambda p: bool(p.classified and p.classified.polarity == p.true["polarity"])))
+    flexible = [p for p in parts if p.true["kind"] in FILM_KINDS - {"glass_negative"}]
+    print("flexible film (undated) flagged as possible nitrate:", _right(flexible, _flagged))
+    print("  other pieces flagged:", _right([p for p in parts if p.true["kind"] not in FILM_KINDS], _flagged))
     scaled = [p for p in parts if p.measured and p.measured.width_mm]
     off = [(_size_off(p), p) for p in scaled]
     print(f"size within {SIZE_SHARE:.1%}:", wilson(sum(o <= SIZE_SHARE for o, _ in off), len(off)))
@@ -157,6 +160,10 @@ def _say(parts: Sequence[Part], split: Sequence[tuple[int, bool]]) -> None:
 
 def _kind_right(part: Part) -> bool:
     return part.kind == part.true["kind"]
+
+
+def _flagged(part: Part) -> bool:
+    return part.classified is not None and any(f.code == "possible_nitrate" for f in part.classified.findings)
 
 
 def _sure(part: Part) -> str:

@@ -1,5 +1,7 @@
 """Fingerprints of a made archive, its shortlists, and shortlisted pairs measured, in two processes."""
 
+import functools
+import math
 import pickle
 import time
 import tomllib
@@ -12,6 +14,7 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from intake.config.fingerprint import FingerprintRules
 from intake.config.match import MatchRules
@@ -21,7 +24,7 @@ from intake.imaging.permute import Variant
 from intake.kin import Match
 from intake.model import PartKey
 from intake.stages.fingerprint import VERSION, fingerprint
-from intake.stages.match import Measures, measure, verify
+from intake.stages.match import Measures, log_odds, measure, verify
 from tests.bench.archive import View, truth_of
 
 CONFIG = Path(__file__).parents[2] / "config"
@@ -29,9 +32,11 @@ CONFIG = Path(__file__).parents[2] / "config"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Archive:
-    """Views with their fingerprints; the key of view n sorts as n does. ``held`` are those not asked for."""
+    """Views with their fingerprints, and the folder of their pictures; the key of view n sorts as n does. ``held`` are
+    those not asked for."""
 
     views: list[View]
+    folder: Path
     features: list[Features]
     cpu_s: float
 
@@ -65,16 +70,20 @@ def described(views: list[View], folder: Path) -> Archive:
     """Take the fingerprints, once for each version and setting."""
     kept = folder / f"features-{VERSION}-{len(views)}-{zlib.crc32(fingerprint_rules().model_dump_json().encode()):08x}"
     if kept.exists():
-        return Archive(views, *pickle.loads(kept.read_bytes()))
+        return Archive(views, folder, *pickle.loads(kept.read_bytes()))
     with ProcessPoolExecutor(2) as workers:
         made = list(workers.map(_describe, [folder / f"{v.name}.png" for v in views], chunksize=16))
     features, cost = [f for f, _ in made], float(np.mean([t for _, t in made]))
     kept.write_bytes(pickle.dumps((features, cost)))
-    return Archive(views, features, cost)
+    return Archive(views, folder, features, cost)
+
+
+def _picture(path: Path) -> NDArray[np.uint8]:
+    return np.asarray(cv2.imread(str(path), cv2.IMREAD_COLOR_RGB), np.uint8)
 
 
 def _describe(path: Path) -> tuple[Features, float]:
-    picture = np.ascontiguousarray(cv2.imread(str(path))[..., ::-1])
+    picture = _picture(path)
     started = time.process_time()
     _, features = fingerprint(picture, 1.0, (), "unknown", fingerprint_rules())
     return features, time.process_time() - started
@@ -154,8 +163,38 @@ def _verify(job: Job) -> tuple[int, int, Match | None, float]:
     assert isinstance(archive, Archive) and isinstance(rules, MatchRules)
     a, b, variants = job
     started = time.process_time()
-    match = verify(key_of(a), archive.features[a], key_of(b), archive.features[b], variants, rules)
+    one, other = archive.features[a], archive.features[b]
+    match = verify(key_of(a), one, key_of(b), other, variants, rules, lambda: (_closer(a), _closer(b)))
     return a, b, match, time.process_time() - started
+
+
+@functools.lru_cache(maxsize=400)
+def _closer(number: int) -> Features:
+    archive, rules = _shared["archive"], _shared["rules"]
+    assert isinstance(archive, Archive) and isinstance(rules, MatchRules)
+    picture = _picture(archive.folder / f"{archive.views[number].name}.png")
+    return fingerprint(picture, 1.0, (), "unknown", rules.second.applied(fingerprint_rules()))[1]
+
+
+def looked_twice(archive: Archive, jobs: Sequence[Job], rules: MatchRules) -> list[tuple[int, int, float, float]]:
+    """Of the pairs that a first look leaves undecided: what its tables say, and what they say of a closer one."""
+    _shared.update(archive=archive, rules=rules)
+    with _fork() as workers:
+        return [row for row in workers.map(_look_twice, jobs, chunksize=64) if row]
+
+
+def _look_twice(job: Job) -> tuple[int, int, float, float] | None:
+    archive, rules = _shared["archive"], _shared["rules"]
+    assert isinstance(archive, Archive) and isinstance(rules, MatchRules)
+    a, b, variants = job
+    found = measure(archive.features[a], archive.features[b], variants, rules)
+    if found is None:
+        return None
+    first = log_odds(found[2], rules)
+    if not rules.second.is_asked(1 / (1 + math.exp(-first))):
+        return None
+    near = measure(_closer(a), _closer(b), [found[0].variant], rules)
+    return a, b, first, log_odds(near and near[2], rules)
 
 
 def true_pairs(archive: Archive) -> list[tuple[int, int]]:

@@ -21,8 +21,8 @@ from intake.imaging.encode import jpeg_bytes
 from intake.imaging.original import open_original
 from intake.kin import ANEW, Match
 from intake.model import Checked, PartKey, Rendered
+from intake.services.comparing import Pictured, Task, compare
 from intake.services.receive import digest_of
-from intake.services.relate import Pictured, Task, compare
 from intake.stages.check import check
 from intake.stages.classify import classify
 from intake.stages.fingerprint import fingerprint
@@ -173,12 +173,18 @@ def _look(path: Path, work: Path) -> tuple[PartKey, Path, Pictured]:
         kept.write_bytes(features.to_bytes())
         working.write_bytes(jpeg_bytes(page.working))
         size = checked.width_px, checked.height_px
-        return key, kept, Pictured(working, page.stored_per_working, page.box.left, page.box.top, size)
+        return (
+            key,
+            kept,
+            Pictured(working, page.stored_per_working, page.box.left, page.box.top, rendered.outline, size),
+        )
 
 
 def _match(one: tuple[PartKey, Path, Pictured], other: tuple[PartKey, Path, Pictured]) -> Match | None:
     a, b = sorted((one, other), key=lambda x: x[0])
-    (made,) = compare([Task((a[0], b[0]), (a[1], b[1]), frozenset(), (a[2], b[2]))], SETTINGS.match)
+    (made,) = compare(
+        [Task((a[0], b[0]), (a[1], b[1]), frozenset(), (a[2], b[2]))], SETTINGS.match, SETTINGS.fingerprint
+    )
     return made.match
 
 

@@ -2,20 +2,20 @@
 
     python -m tests.bench.second_look --work FOLDER [--side report --seed 11] [--encoder encoder.npz]
 
-Three ways, none of them shipped (tests/bench/train/CARD.md says why): keypoints three times as dense from a larger
-picture, in the variant that is doubted; whether edges, window by window, fit best where that geometry says; descriptors
-written anew by tests/bench/train/reencode.py. Each is added to the evidence there is by a logistic regression fitted on
-other designs (six folds), and all of it by one, so every figure is of designs not fitted on.
+Four ways, of which the first is shipped (tests/bench/train/CARD.md says why): keypoints three times as dense from a
+larger picture, in the variant that is doubted; besides, those of four views of one of the two tilted by 45 degrees
+(after ASIFT; Morel & Yu 2009); whether edges, window by window, fit best where that geometry says; descriptors written
+anew by tests/bench/train/reencode.py. Each is added to the evidence there is by a logistic regression fitted on other
+designs (six folds), and all of it by one, so every figure is of designs not fitted on.
 """
 
 import argparse
 import functools
 import math
 import time
-import tomllib
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -26,16 +26,15 @@ from sklearn.linear_model import LogisticRegression
 from sklearn.metrics import roc_auc_score
 from sklearn.model_selection import GroupKFold, cross_val_predict
 
-from intake.config.fingerprint import FingerprintRules
 from intake.imaging import pairing
 from intake.imaging.features import Features
 from intake.imaging.geometry import Matrix
+from intake.imaging.keypoints import describe
 from intake.imaging.permute import STEP, Variant
 from intake.stages.fingerprint import fingerprint
-from intake.stages.match import Measures, _sum, _weigh, measure
+from intake.stages.match import log_odds, measure
 from tests.bench.archive import SIZES, made
 from tests.bench.pairs import (
-    CONFIG,
     Archive,
     described,
     fingerprint_rules,
@@ -47,11 +46,9 @@ from tests.bench.pairs import (
     true_pairs,
 )
 
-UNDECIDED = (0.02, 0.95)
-"""Probabilities between which a pair counts as undecided."""
-
 _SIDE_PX, _WINDOW_PX, _STEP_PX, _REACH_PX = 320, 36, 18, 10
 _STRUCTURED = 0.03
+_PRESSED = 2**-0.5
 _PRECISIONS = (0.98, 0.95, 0.90)
 
 Likeness = Callable[[NDArray[np.uint8], NDArray[np.uint8]], NDArray[np.float32]]
@@ -59,11 +56,12 @@ Likeness = Callable[[NDArray[np.uint8], NDArray[np.uint8]], NDArray[np.float32]]
 
 @dataclass(frozen=True, slots=True)
 class Looked:
-    """Log-odds by denser keypoints and by descriptors written anew (None: no geometry any more), and the share of
+    """Log-odds by denser keypoints, by those of tilted views besides, and by descriptors written anew; the share of
     structured windows whose edges fit best within 2 and 4 px of where the geometry says, and how sharply."""
 
-    denser: float | None
-    anew: float | None
+    denser: float
+    tilted: float
+    anew: float
     near: float
     nearby: float
     sharp: float
@@ -84,8 +82,8 @@ def main() -> None:
     jobs = jobs_of(proposed(lists, archive.held))
     true = set(true_pairs(archive))
     found = measured(archive, jobs, rules)
-    low, high = (math.log(p / (1 - p)) for p in UNDECIDED)
-    first = [None if m is None else _sum(_weigh(m, rules.same_design, rules.most_weight)) for _, _, m in found]
+    low, high = (math.log(p / (1 - p)) for p in (rules.second.least, rules.second.sure))
+    first = [None if m is None else log_odds(m, rules) for _, _, m in found]
     doubted = [n for n, w in enumerate(first) if w is not None and low <= w < high]
     sure = sum(w is not None and w >= high and jobs[n][:2] in true for n, w in enumerate(first))
     print(f"{len(true)} true pairs: {sure} sure by keypoints, {sum(jobs[n][:2] in true for n in doubted)} undecided")
@@ -108,6 +106,7 @@ def _look(job: tuple[int, int, tuple[Variant, ...]]) -> Looked:
     best = measure(one, other, variants, rules)
     assert best is not None
     denser = measure(_denser(a), _denser(b), [best[0].variant], rules)
+    tilted = measure(_tilted(a), _denser(b), [best[0].variant], rules)
     anew = None
     if isinstance(encoder, dict):
         plain, pairing._likeness = pairing._likeness, written_anew(encoder)
@@ -117,22 +116,43 @@ def _look(job: tuple[int, int, tuple[Variant, ...]]) -> Looked:
     sides = (_denser(a), _denser(b)) if denser else (one, other)
     fit = _fit((_grey(a, sides[0]), _grey(b, sides[1])), transform)
     spent = time.process_time() - started
-    return Looked(_weight(denser and denser[2]), _weight(anew and anew[2]), *fit, spent)
-
-
-def _weight(measures: Measures | None) -> float | None:
-    rules = match_rules()
-    return None if measures is None else _sum(_weigh(measures, rules.same_design, rules.most_weight))
+    said = [log_odds(x and x[2], rules) for x in (denser, tilted, anew)]
+    return Looked(said[0], said[1], said[2], *fit, spent)
 
 
 @functools.lru_cache(maxsize=600)
 def _denser(view: int) -> Features:
     """Keypoints of a larger picture, three times as many."""
-    rules = FingerprintRules.model_validate(
-        tomllib.loads((CONFIG / "fingerprint.toml").read_text("utf-8"))
-        | {"frame_px": 640, "keypoints": 3 * fingerprint_rules().keypoints, "grid_px": 45}
-    )
-    return fingerprint(_read(view), 1.0, (), "unknown", rules)[1]
+    return fingerprint(_read(view), 1.0, (), "unknown", match_rules().second.applied(fingerprint_rules()))[1]
+
+
+@functools.lru_cache(maxsize=100)
+def _tilted(view: int) -> Features:
+    """The same, and the keypoints of the picture pressed together by the root of 2 in four directions."""
+    plain, rules = _denser(view), match_rules().second.applied(fingerprint_rules())
+    box = plain.frame_box
+    grey = cv2.cvtColor(_read(view), cv2.COLOR_RGB2GRAY)
+    grey = grey[box.top : box.top + box.height, box.left : box.left + box.width]
+    small = cv2.resize(grey, (round(plain.width), round(plain.height)), interpolation=cv2.INTER_AREA)
+    points, descriptors = [plain.points], [plain.descriptors]
+    for turn in np.radians([0, 45, 90, 135]):
+        cos, sin = np.cos(turn), np.sin(turn)
+        press = np.array([[cos, sin], [-sin, cos]]).T @ np.diag([_PRESSED, 1]) @ np.array([[cos, sin], [-sin, cos]])
+        corners = np.array([[0, 0], [1, 0], [0, 1], [1, 1]]) * (plain.width, plain.height) @ press.T
+        low = corners.min(axis=0)
+        size = np.ceil(corners.max(axis=0) - low).astype(int)
+        view_px = cv2.warpAffine(small, np.column_stack([press, -low]), size.tolist(), borderMode=cv2.BORDER_REPLICATE)
+        found, told = describe(np.asarray(view_px, np.uint8), rules)
+        angle = np.radians(found[:, 3])
+        back = np.linalg.inv(press)
+        along = np.column_stack([np.cos(angle), np.sin(angle)]) @ back.T
+        found[:, :2] = (found[:, :2] + low) @ back.T
+        found[:, 2] *= np.sqrt(np.linalg.det(back))
+        found[:, 3] = np.degrees(np.arctan2(along[:, 1], along[:, 0])) % 360
+        inside = ((found[:, :2] >= 0) & (found[:, :2] < (plain.width, plain.height))).all(axis=1)
+        points.append(found[inside])
+        descriptors.append(told[inside])
+    return replace(plain, points=np.vstack(points), descriptors=np.vstack(descriptors))
 
 
 def _read(view: int) -> NDArray[np.uint8]:
@@ -229,9 +249,10 @@ def _report(
     designs = np.unique([archive.views[a].design for a, _ in pairs], return_inverse=True)[1]
     ways = {
         "keypoints as they are": [],
-        "denser keypoints": [[-8.0 if x.denser is None else x.denser for x in looked]],
+        "denser keypoints": [[x.denser for x in looked]],
+        "and of tilted views": [[x.tilted for x in looked]],
         "where edges fit": [[x.near for x in looked], [x.nearby for x in looked], [x.sharp for x in looked]],
-        "descriptors written anew": [[-8.0 if x.anew is None else x.anew for x in looked]],
+        "descriptors written anew": [[x.anew for x in looked]],
     }
     ways["all together"] = [column for columns in ways.values() for column in columns]
     cost = np.median([x.cpu_s for x in looked])

@@ -6,6 +6,7 @@ import pytest
 from numpy.typing import NDArray
 
 from intake.imaging.ruler import find_rulers
+from intake.imaging.ruler_lines import _fine
 from intake.model import Box, Ruler
 from tests.made import SETTINGS
 
@@ -83,3 +84,14 @@ def test_a_screen_gives_no_scale() -> None:
     y, x = np.mgrid[:600, :900]
     dots = 128 + 90 * np.sin(2 * np.pi * x / 6.0) * np.sin(2 * np.pi * y / 6.0)
     assert _found(np.repeat(dots.astype(np.uint8)[..., None], 3, axis=2)) == []
+
+
+def test_spectra_are_asked_where_ticks_may_be_and_nowhere_in_noise() -> None:
+    """What a search costs is how many windows are asked: nearly all along ticks, hardly one in noise."""
+    rng = np.random.default_rng(3)
+    ticks = cv2.cvtColor(_drawn(4.13, METRIC)[200:216], cv2.COLOR_RGB2GRAY).astype(np.float32)
+    windows = (ticks.shape[1] - 128) // 64 + 1
+    assert _fine(ticks, windows)[1:10, 1:-2].mean() > 0.9
+    noise = (128 + rng.normal(0, 12, (200, 1024))).astype(np.float32)
+    soft = cv2.GaussianBlur(noise, (0, 0), 8) * 6
+    assert _fine(noise, 15).mean() < 0.02 and not _fine(soft, 15).any()

@@ -19,10 +19,10 @@ from rich.console import Console
 from intake.config.load import load_config
 from intake.imaging.candidates import Candidate, Postings
 from intake.imaging.features import Features, pack_frame
-from intake.imaging.permute import VARIANTS, Variant
+from intake.imaging.permute import VARIANTS, Variant, bits_of
 from intake.kin import Family, Match
 from intake.model import FeatureSummary, PartKey, Received
-from intake.services import relate
+from intake.services import comparing, relate
 from intake.services.home import Home, write_whole
 from intake.services.searching import ask_index
 from intake.services.space import Space
@@ -70,8 +70,8 @@ def fickle(function: Call, *given_: Any) -> Any:
     if function is ask_index:
         keys, folder = given_[:2]
         return [(key, proposals(Postings.load(folder).keys, key)) for key in keys]
-    assert function is relate.compare
-    return [Compared(t.pair, bits(t.variants), drawn(t.pair, t.variants), 0.0) for t in given_[0]]
+    assert function is comparing.compare
+    return [Compared(t.pair, bits_of(t.variants), drawn(t.pair, t.variants), 0.0) for t in given_[0]]
 
 
 def proposals(there: Sequence[PartKey], key: PartKey) -> list[Candidate]:
@@ -79,12 +79,8 @@ def proposals(there: Sequence[PartKey], key: PartKey) -> list[Candidate]:
     return [Candidate(o, rng.choice(VARIANTS), 1.0) for o in there if o != key and rng.random() < 0.4]
 
 
-def bits(variants: frozenset[Variant]) -> int:
-    return sum(1 << VARIANTS.index(v) for v in variants)
-
-
 def drawn(pair: Pair, variants: frozenset[Variant]) -> Match | None:
-    rng = random.Random(f"{pair} {bits(variants)}")
+    rng = random.Random(f"{pair} {bits_of(variants)}")
     if rng.random() < 0.4:
         return None
     variant = rng.choice(sorted(variants, key=VARIANTS.index))

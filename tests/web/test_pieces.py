@@ -5,7 +5,7 @@ import html
 import pytest
 
 from intake.config.load import Config
-from intake.model import PartKey, Rendered
+from intake.model import Measured, PartKey, Rendered
 from intake.services import views
 from intake.services.relate import regroup
 from intake.store import moves, relations, scans
@@ -67,6 +67,24 @@ def test_a_person_states_what_a_piece_is_of_another_and_takes_it_back(own: Made,
         ]  # fmt: skip
     for wrong in ({"other_piece": "9999"}, {"relation": "copy_of"}, {"other_box": "B01", "other_piece": "0003"}):
         assert client.post("/stated", form | wrong).status_code == 409
+
+
+def test_a_back_without_a_name_is_offered_its_front_and_joined_by_a_person(own: Made, config: Config) -> None:
+    front, back = (received(f"B07/IMG_{n}.jpg", piece=f"IMG_{n}") for n in (4, 5))
+    size = Measured(686.0, 1016.0, "resolution tag", "", "no format known")
+    with own.home.database.write() as connection:
+        scans.add_scans(connection, [(front, 1), (back, 1)], AT)
+    for scan, kind in ((front, "finished_sheet"), (back, "reverse")):
+        Written(own.home).looked(scan, [Rendered(FRAME, 500, 750, 2.0), classified(kind), size])
+    client, of_back = Client(own.home, config), f"/pieces/{back.digest}-1"
+    assert "It may be the back of" in client.get(of_back).text and "It is its back" not in client.get(of_back).text
+    client.post("/who", {"who": "Ida Marl"})
+    text = html.unescape(client.get(of_back).text)
+    assert "B07 / IMG_4" in text and "scanned right before, both are 686 × 1016 mm" in text and "It is its back" in text
+    stated = {"of_piece": f"{back.digest}-1", "relation": "side_of", "other_box": "B07", "other_piece": "IMG_4"}
+    assert client.post("/stated", stated).headers["location"] == of_back
+    text = html.unescape(client.get(of_back).text)
+    assert "It may be the back of" not in text and "is side of <bdi>B07 / IMG_4</bdi>, as a person stated" in text
 
 
 def test_a_move_from_another_page_is_refused(own: Made, config: Config) -> None:

@@ -8,6 +8,7 @@ import pytest
 from intake.config.load import Config
 from intake.services import open_readings, views
 from intake.services.home import Home
+from intake.web.words import reader
 from tests.made import STAMPS, Written, classified, dossier, in_ledger, mark, reading, received
 from tests.web.hand import Client, Made
 
@@ -207,3 +208,17 @@ def test_pages_with_nothing_say_so(client: Client, address: str, words: str) -> 
 
 def test_an_empty_desk_has_no_readings(home: Home, config: Config) -> None:
     assert "No reading waits" in Client(home, config).get("/readings").text
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("ppocr x1", "reader 1"),
+        ("ppocr x1.3 soft", "reader 1, letters drawn 1.3 times as wide, softened"),
+        ("tesseract", "reader 2"),
+        ("another\u202ename", "another·name"),
+        ("", "a reader"),
+    ],
+)
+def test_readers_of_text_are_named_in_words(name: str, words: str) -> None:
+    assert reader(name) == words
