@@ -47,6 +47,8 @@ class DifferRules(Section):
     soften_from: Share
     soften_px: PositiveFloat
     strip_long: PositiveFloat
+    strip_seen: Share
+    strip_told: PositiveFloat
     same_text: Share
     least_worded: PositiveFloat
     cropped: Share

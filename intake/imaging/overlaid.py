@@ -50,16 +50,19 @@ def stripped(
     found: list[Found] = []
     left = flagged.copy()
     for picture, other, on, lines in (
-        (ground.over.b, ground.over.a, "the second", lines_b),
-        (ground.over.a, ground.over.b, "the first", lines_a),
+        (ground.sharp.b, ground.sharp.a, "the second", lines_b),
+        (ground.sharp.a, ground.sharp.b, "the first", lines_a),
     ):
         levels, others = even_within(picture, rules), even_within(other, rules)
         for box in strips(picture, levels, rules):
             core = cells_in(box, flagged.shape, 0) & ground.inside
             under = cells_in(box, flagged.shape, rules.window_px // 2) & left
-            if under.sum() < rules.least_cells or (core & left).sum() < rules.patch_held * core.sum():
+            if under.sum() < rules.least_cells:
                 continue
-            if evenness(picture, box, levels) < evenness(other, box, others) + 0.1:
+            # a cut band need not differ all over where it alone is even, nor be the evener one where all of it differs
+            differs = float((core & left).sum() / core.sum())
+            evener = evenness(picture, box, levels) - evenness(other, box, others)
+            if differs < rules.strip_seen or differs + evener < rules.strip_told:
                 continue
             read = texts_in(lines, box)
             words = rules.words["pasted"].format(on=on, reads=f", reads “{read}”" if read else "")

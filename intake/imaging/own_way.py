@@ -12,13 +12,12 @@ from intake.imaging.patches import even_within, evenness
 from intake.imaging.placed import SIZES, Planes, drawn_up, found_again, planes_of
 from intake.imaging.regions import Found, cells_in, components, corners_of, tight
 from intake.imaging.structure import STEP_PX
-from intake.imaging.untold import Floats, FrameBox, Ground, Mask, box_of, hull_of, scores_with, whole_cells
+from intake.imaging.untold import FrameBox, Ground, Mask, box_of, hull_of, scores_with, whole_cells
 
 _MOST_SEARCHED, _LEAST_SEARCHED, _LEAST_FOUND_AGAIN = 3, 60, 0.6
 _WINDOW_PX, _MOST_WINDOWS, _MOST_TRIED, _LEAST_OF_WINDOW = 96, 10, 3, 0.6
 _OUT_PX = 160
 _LEAST_GAIN = 0.25
-_BETTER = 0.5
 
 
 def went_their_way(ground: Ground, flagged: Mask, rules: DifferRules) -> tuple[list[Found], Mask]:
@@ -109,7 +108,7 @@ def _as_element(
     if within is not None:
         group, told = _grown_out(ground, planes, group, told, flagged, rules)
         own = core = told
-    held = float((_placed_scores(ground, group, core, rules)[core] < rules.flagged).mean())
+    held = float((core & _follows(ground, group, core, rules)).sum() / core.sum())
     box = box_of(told | own)
     corners = apply(group.transform, corners_of(box))
     on_b = (*corners.min(axis=0), *corners.max(axis=0))
@@ -134,19 +133,13 @@ def _pixels(cells: Mask, size: tuple[int, int]) -> Mask:
     return cv2.resize(cells.astype(np.uint8), (size[1], size[0]), interpolation=cv2.INTER_NEAREST) > 0
 
 
-def _placed_scores(ground: Ground, group: Moved, cells: Mask, rules: DifferRules) -> Floats:
-    """The larger score of each cell about these, with b put where the element went."""
+def _follows(ground: Ground, group: Moved, cells: Mask, rules: DifferRules) -> Mask:
+    """Which cells about these are told, with b put where the element went."""
     h, w = ground.over.seen.shape
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     placed = cv2.warpPerspective(ground.over.b, group.transform, (w, h), flags=flags, borderMode=cv2.BORDER_REPLICATE)
-    return scores_with(ground, placed, rules, whole_cells(box_of(cells), rules.window_px, (h, w)))
-
-
-def _follows(ground: Ground, group: Moved, cells: Mask, rules: DifferRules) -> Mask:
-    """Which cells about these are told by the way that the element went, or told much better than as they stand: a
-    pixel off, its strongest edges are not told yet."""
-    score = _placed_scores(ground, group, cells, rules)
-    return np.asarray(score < np.maximum(rules.flagged, _BETTER * np.maximum(*ground.scores)), np.bool_)
+    score = scores_with(ground, placed, rules, whole_cells(box_of(cells), rules.window_px, (h, w)))
+    return np.asarray(score < rules.flagged, np.bool_)
 
 
 def _grown_out(

@@ -1,6 +1,6 @@
 """Where two pictures of one frame agree, and what of either is untold by the other beyond what was to be expected."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -33,9 +33,13 @@ _TONES, _STRENGTHS = 10, 8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ground:
-    """The two laid over one another, and how far each cell's structure is left untold (see ``_scores``)."""
+    """The two laid over one another, and how far each cell's structure is left untold (see ``_scores``).
+
+    ``sharp``: the two before they were softened, where they were: the cuts of strips are looked for there.
+    """
 
     over: Overlay
+    sharp: Overlay
     places: tuple[Points, Points]
     twins: Twins
     ways: Ways
@@ -68,7 +72,8 @@ def set_side_by_side(over: Overlay, rules: DifferRules, *, polarity_flip: bool) 
     ground = _told_apart(over, places, field, rules, twins)
     if ground is not None and ground.untold > rules.soften_from:
         soft = softened(over, field, rules.soften_px)
-        return _told_apart(soft, places, field, rules, twins_of(soft, polarity_flip=polarity_flip))
+        told = _told_apart(soft, places, field, rules, twins_of(soft, polarity_flip=polarity_flip))
+        return replace(told, sharp=over) if told else None
     return ground
 
 
@@ -117,7 +122,21 @@ def _told_apart(
     textured = inside & ((s.of_a > STRONG * noise[0]) | (s.of_b > STRONG * noise[1]))
     agreeing = float((np.maximum(*scores) < rules.flagged)[textured].mean()) if textured.any() else 0.0
     return Ground(
-        over, places, twins, ways, noise, usual, gains, shows, scores, inside, agreeing, field, edges or [], untold
+        over,
+        over,
+        places,
+        twins,
+        ways,
+        noise,
+        usual,
+        gains,
+        shows,
+        scores,
+        inside,
+        agreeing,
+        field,
+        edges or [],
+        untold,
     )
 
 
