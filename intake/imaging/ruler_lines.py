@@ -18,6 +18,7 @@ _WINDOW, _HOP = 128, 64
 _BINS = (14, 49)
 _COARSER = 3.0
 _BAND_ROWS = 512
+_WORTH_SHRINKING = 1.25  # to shrink by less costs more than the pixels that it saves
 _LEAST_SHARE, _LEAST_LEVELS = 0.5, 2.5
 # before a window's spectrum is asked: detail finer than the longest period holds so much of it, and so much of that
 # goes on in the next row
@@ -47,7 +48,8 @@ def candidates(overview: NDArray[np.uint8], whole: Box, read: Read, rules: Ruler
     size = (max(1, round(grey.shape[1] / _COARSER)), max(1, round(grey.shape[0] / _COARSER)))
     small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
     yield from _lines(np.asarray(small, np.uint8), (0.0, 0.0), coarse * _COARSER)
-    fine = max(1.0, long_px / rules.reading_px)
+    fine = long_px / rules.reading_px
+    fine = fine if fine > _WORTH_SHRINKING else 1.0
     if fine * 1.2 > coarse:
         return
     rows = round(_BAND_ROWS * fine)
