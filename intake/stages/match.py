@@ -95,7 +95,7 @@ def _second(first: float, near: tuple[Pairing, Agreement, Measures] | None, rule
     second = rules.second
     whole = second.prior + second.first * first + second.closer * log_odds(near and near[2], rules)
     found = "nothing lies on the other as a whole" if near is None else f"{near[2].places} places found on both"
-    words = f"looked at again with {second.keypoints:,} places on each: {found}"
+    words = f"looked at again on a larger picture: {found}"
     return Evidence("closer", words, round(float(np.clip(whole, -rules.most_weight, rules.most_weight)) - first, 4))
 
 
