@@ -11,6 +11,7 @@ from intake.imaging.geometry import Matrix, Points, fit_similarity
 Floats = NDArray[np.float32]
 _RATIO = 0.92
 _MOST_KEYPOINTS, _MOST_ELEMENTS = 2000, 6
+_SHRUNK = 0.7  # SIFT doubles a picture first: at 0.7 as much is found at half the cost
 _TRIES = 600
 _LEAST_CONTRAST = 0.015
 _SIZES_APART, _TURNED = 0.7, float(np.cos(np.radians(30)))  # of logarithms; cosine of the angle between
@@ -36,12 +37,16 @@ def same_places(a: NDArray[np.uint8], b: NDArray[np.uint8], reach_px: float) -> 
 
     ``a`` and ``b`` are (h, w) uint8 in one frame and alike in tone (SIFT; Lowe 2004).
     """
+    size = (max(1, round(a.shape[1] * _SHRUNK)), max(1, round(a.shape[0] * _SHRUNK)))
+    per_px = np.array([a.shape[1], a.shape[0]]) / size
     sift = cv2.SIFT_create(nfeatures=_MOST_KEYPOINTS, contrastThreshold=_LEAST_CONTRAST)  # type: ignore[attr-defined]
-    found_a, have_a = sift.detectAndCompute(a, None)
-    found_b, have_b = sift.detectAndCompute(b, None)
+    found_a, have_a = sift.detectAndCompute(cv2.resize(a, size, interpolation=cv2.INTER_AREA), None)
+    found_b, have_b = sift.detectAndCompute(cv2.resize(b, size, interpolation=cv2.INTER_AREA), None)
     if have_a is None or have_b is None:
         return np.empty((0, 2)), np.empty((0, 2))
     ka, kb = (np.array([(*k.pt, k.size, k.angle) for k in found], np.float32) for found in (found_a, found_b))
+    for k in (ka, kb):
+        k[:, :2] = (k[:, :2] + 0.5) * per_px - 0.5
     far = (ka[:, None, 0] - kb[:, 0]) ** 2 + (ka[:, None, 1] - kb[:, 1]) ** 2 > reach_px**2
     size_a, size_b = np.log(ka[:, 2]), np.log(kb[:, 2])
     sizes = np.abs(size_a[:, None] - size_b) > _SIZES_APART

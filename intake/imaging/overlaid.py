@@ -57,7 +57,7 @@ def stripped(
         for box in strips(picture, levels, rules):
             core = cells_in(box, flagged.shape, 0) & ground.inside
             under = cells_in(box, flagged.shape, rules.window_px // 2) & left
-            if under.sum() < rules.least_cells:
+            if under.sum() < rules.least_cells or not core.any():
                 continue
             # a cut band need not differ all over where it alone is even, nor be the evener one where all of it differs
             differs = float((core & left).sum() / core.sum())

@@ -40,7 +40,7 @@ from intake.kin import Difference, DifferenceKind, Differences
 from intake.model import Box, PartKey
 from intake.ocr.text import clean, squeeze
 
-VERSION = 5
+VERSION = 6
 
 
 @dataclass(frozen=True, slots=True)
