@@ -100,6 +100,8 @@ def _as_element(
     # what lies around an element does not come along: it is asked of the element itself
     own = hull_of(group.points, flagged.shape, grow_px=4) & hull
     core = asked & own
+    if not core.any():
+        return None
     group = replace(group, transform=drawn_up(planes, group.transform, _pixels(core, (h, w))))
     told = asked & _follows(ground, group, hull, rules)
     if told.sum() < rules.least_cells or (told & core).sum() < least * core.sum():
@@ -150,6 +152,8 @@ def _grown_out(
     side = 2 * (_OUT_PX // STEP_PX) + 1
     for _ in range(2):
         about = (cv2.dilate(told.astype(np.uint8), np.ones((side, side), np.uint8)) > 0) & flagged
+        if not about.any():
+            break
         follows = about & _follows(ground, group, about, rules)
         follows = cv2.morphologyEx(follows.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
         _, labels = cv2.connectedComponents(follows)

@@ -280,26 +280,37 @@ def _shown(home: Home, d: Dossier, turned: Orientation, config: Config, stamps: 
 
 
 def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules) -> list[Told]:
-    """Compare pairs by their working images. Runs in a worker and knows no database."""
+    """Compare pairs by their working images; a comparison that breaks says so on its pair, and never loses a run.
+
+    Runs in a worker and knows no database.
+    """
     made = []
     for task in tasks:
         started = time.process_time()
-        sides = [_side(s) for s in (task.a, task.b)]
-        if sides[0] is None or sides[1] is None:
-            report = Differences(
-                task.a.key, task.b.key, (), "a working image is not there: run again to have it made anew"
-            )
-        else:
-            to_a, to_b = (_to_stored(s) for s in (task.a, task.b))
-            a_to_b = np.linalg.inv(to_b) @ np.array(task.transform, np.float64).reshape(3, 3) @ to_a
-            report = differ(sides[0], sides[1], a_to_b, rules, polarity_flip=task.polarity_flip)
-            looked = [
-                (side.pixels, s.upright) if side and s.upright else None
-                for side, s in zip(sides, (task.a, task.b), strict=True)
-            ]
-            report = with_signed(report, looked, signature)
+        try:
+            report = _told(task, rules, signature)
+        except MemoryError:
+            raise
+        except Exception as error:
+            why_not = f"the comparison broke off ({type(error).__name__}: {str(error)[:200]}); look at the two by eye"
+            report = Differences(task.a.key, task.b.key, (), why_not)
         made.append(Told(report, task.stamp, time.process_time() - started))
     return made
+
+
+def _told(task: Task, rules: DifferRules, signature: SignatureRules) -> Differences:
+    sides = [_side(s) for s in (task.a, task.b)]
+    if sides[0] is None or sides[1] is None:
+        missing = "a working image is not there: run again to have it made anew"
+        return Differences(task.a.key, task.b.key, (), missing)
+    to_a, to_b = (_to_stored(s) for s in (task.a, task.b))
+    a_to_b = np.linalg.inv(to_b) @ np.array(task.transform, np.float64).reshape(3, 3) @ to_a
+    report = differ(sides[0], sides[1], a_to_b, rules, polarity_flip=task.polarity_flip)
+    looked = [
+        (side.pixels, s.upright) if side and s.upright else None
+        for side, s in zip(sides, (task.a, task.b), strict=True)
+    ]
+    return with_signed(report, looked, signature)
 
 
 def _to_stored(shown: Shown) -> Matrix:

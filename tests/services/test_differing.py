@@ -10,6 +10,7 @@ from intake.services import differing, views
 from intake.services.export import export
 from intake.services.relate import is_settled, regroup
 from intake.services.review import decide
+from intake.stages.differ import differ
 from intake.store import differences, families
 from tests.made import SETTINGS, STAMPS
 from tests.web.hand import Made, build
@@ -99,3 +100,23 @@ def test_a_ruling_leaves_what_differs_among_the_reasons_of_families_beside_it(ma
     decide(made.home, SETTINGS, "Ida", "same_campaign", [made.art, made.second_a], shown)
     after = {i.code: i.reasons for i in views.queue_items(made.home, SETTINGS)}
     assert after[beside] == before[beside]
+
+
+def test_a_comparison_that_breaks_says_so_on_its_pair_and_the_others_are_told(
+    made: Made, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+
+    def breaks_once(*given: object, **more: object) -> object:
+        asked.append(given)
+        if len(asked) == 1:
+            raise IndexError("index 0 is out of bounds")
+        return differ(*given, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(differing, "differ", breaks_once)
+    tasks = differing.tasks_left(made.home, SETTINGS, STAMPS)
+    told = differing.tell(tasks, SETTINGS.differ, SETTINGS.signature)
+    assert len(told) == len(tasks) > 1
+    broken = told[0].differences
+    assert broken.regions == () and "broke off (IndexError: index 0 is out of bounds)" in broken.why_not
+    assert not any("broke off" in t.differences.why_not for t in told[1:])
