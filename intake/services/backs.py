@@ -6,16 +6,12 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from intake.model import Measured, PartKey
+from intake.model import FILM_KINDS, Measured, PartKey
 from intake.services.dossiers import Dossier
 from intake.store.relations import PieceId
 
 # Nothing of these is paper with a back that would be scanned apart.
-_NO_FRONT = frozenset(
-    {"reverse", "target", "unknown", "film_negative", "film_transparency", "glass_negative", "separation"}
-)
-# Sizes without an error bar of their own are taken to be off by this share. Ours: what two scans on one bed differ by.
-_SIZE_SHARE = 0.007
+_NO_FRONT = FILM_KINDS | {"reverse", "target", "unknown"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,10 +74,10 @@ def _same_size(a: Measured | None, b: Measured | None) -> str:
 
 
 def _edges(m: Measured) -> list[tuple[float, float]]:
-    if m.width_mm is None or m.height_mm is None:
+    """Both edges with how far each may be off; none where either is not told, as then nothing agrees within it."""
+    if m.width_mm is None or m.height_mm is None or m.width_off_mm is None or m.height_off_mm is None:
         return []
-    offs = (m.width_off_mm, m.height_off_mm)
-    return [(mm, off or _SIZE_SHARE * mm) for mm, off in zip((m.width_mm, m.height_mm), offs, strict=True)]
+    return [(m.width_mm, m.width_off_mm), (m.height_mm, m.height_off_mm)]
 
 
 def _view(front: Sequence[Dossier], size: str, away: int, others: int) -> FrontView:

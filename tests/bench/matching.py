@@ -102,10 +102,8 @@ def _pairs(archive: Archive, matches: list[tuple[int, int, Match | None]]) -> No
         ((m.probability if sure(m, 0) else -1.0, m.weight, (a, b) in true, a, b, m) for a, b, m in matches if m),
         key=lambda r: (-r[0], -r[1]),
     )
-    right = np.cumsum([r[2] for r in ranked])
-    at = np.flatnonzero(right / np.arange(1, len(right) + 1) >= 0.995)
-    least = ranked[at[-1]][0]
-    print(f"pair recall at precision .995 (p >= {least:.3f}):", wilson(int(right[at[-1]]), len(true)))
+    sound = ranked[: _sound([r[2] for r in ranked])]
+    print(f"pair recall at precision .995 (p >= {sound[-1][0]:.3f}):", wilson(sum(r[2] for r in sound), len(true)))
     for p in (0.5, 0.9, 0.95, 0.99):
         said = [r for r in ranked if r[0] >= p]
         good = sum(r[2] for r in said)
@@ -193,9 +191,13 @@ def _found_at(matches: list[tuple[int, int, Match | None]], true: set[tuple[int,
     ranked = sorted(
         ((m.probability, m.weight, (a, b)) for a, b, m in matches if m and sure(m, 0)), key=lambda r: (-r[0], -r[1])
     )
-    right = np.cumsum([pair in true for *_, pair in ranked])
-    at = int(np.flatnonzero(right / np.arange(1, len(right) + 1) >= 0.995)[-1])
-    return {pair for *_, pair in ranked[: at + 1] if pair in true}
+    return {pair for *_, pair in ranked[: _sound([pair in true for *_, pair in ranked])] if pair in true}
+
+
+def _sound(right: list[bool]) -> int:
+    """How many of those ranked may be taken before precision falls below .995 for good."""
+    shares = np.cumsum(right) / np.arange(1, len(right) + 1)
+    return int(np.flatnonzero(shares >= 0.995)[-1]) + 1
 
 
 def _families(archive: Archive, matches: list[Match]) -> None:

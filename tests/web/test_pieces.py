@@ -71,7 +71,7 @@ def test_a_person_states_what_a_piece_is_of_another_and_takes_it_back(own: Made,
 
 def test_a_back_without_a_name_is_offered_its_front_and_joined_by_a_person(own: Made, config: Config) -> None:
     front, back = (received(f"B07/IMG_{n}.jpg", piece=f"IMG_{n}") for n in (4, 5))
-    size = Measured(686.0, 1016.0, "resolution tag", "", "no format known")
+    size = Measured(686.0, 1016.0, "resolution tag", "", "no format known", width_off_mm=1.0, height_off_mm=1.0)
     with own.home.database.write() as connection:
         scans.add_scans(connection, [(front, 1), (back, 1)], AT)
     for scan, kind in ((front, "finished_sheet"), (back, "reverse")):
