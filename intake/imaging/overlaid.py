@@ -10,7 +10,7 @@ from intake.imaging.regions import Found, cells_in, components, tight
 from intake.imaging.structure import STEP_PX
 from intake.imaging.untold import Floats, FrameBox, Ground, Mask, box_of
 
-_MOST_OF, _EVENER = 0.4, 0.15
+_MOST_OF, _EVENER, _LEAST_BARE = 0.4, 0.15, 40
 _JOINED, _OPENED = np.ones((3, 3), np.uint8), np.ones((5, 5), np.uint8)
 
 
@@ -90,7 +90,7 @@ def blanked(ground: Ground, flagged: Mask, rules: DifferRules) -> tuple[list[Fou
         for label in range(1, count):
             core = labels == label
             box = box_of(core)
-            if core.sum() < rules.strip_fill * (box[2] - box[0]) * (box[3] - box[1]) / STEP_PX**2:
+            if core.sum() < max(_LEAST_BARE, rules.strip_fill * (box[2] - box[0]) * (box[3] - box[1]) / STEP_PX**2):
                 continue
             even = evenness(picture, box, even_within(picture, rules))
             if even < rules.even or even < evenness(other, box, even_within(other, rules)) + _EVENER:
@@ -109,8 +109,9 @@ def _ground_of(picture: Floats, core: Mask, levels: float, rules: DifferRules) -
     """The box of the even ground that a bare place lies on, as it may go on where the other picture is bare too; None
     where that is not four-sided."""
     inner = cv2.resize(core.astype(np.uint8), (picture.shape[1], picture.shape[0]), interpolation=cv2.INTER_NEAREST) > 0
-    even = np.abs(picture - np.median(picture[inner], axis=0)).max(axis=2) < levels
-    opened = cv2.morphologyEx(even.astype(np.uint8), cv2.MORPH_OPEN, np.ones((9, 9), np.uint8))
+    tone = np.median(picture[inner], axis=0).astype(np.float64)
+    even = cv2.inRange(picture, tone - levels, tone + levels)
+    opened = cv2.morphologyEx(even, cv2.MORPH_OPEN, np.ones((9, 9), np.uint8))
     _, labels, stats, _ = cv2.connectedComponentsWithStats(opened)
     at = int(np.bincount(labels[inner]).argmax())
     left, top, wide, high, many = (int(v) for v in stats[at])

@@ -56,18 +56,22 @@ def _as_element(
     if core.sum() < rules.least_cells:
         return None
     transform, _ = drawn_up(planes, group.transform, core)
-    told = _gained(planes, transform, core, flagged, rules) > 0
-    if told.sum() < rules.least_cells:
+    better = _gained(planes, transform, core, flagged, rules) > 0
+    if better.sum() < rules.least_cells:
         return None
-    transform, _ = drawn_up(planes, transform, told)
+    transform, _ = drawn_up(planes, transform, better)
     gain = _gained(planes, transform, core, flagged, rules)
-    told = gain > 0
+    better = gain > 0
+    if better.sum() < rules.least_cells:
+        return None
+    follows = _follows(ground, transform, core | better, rules) & flagged
+    share = float(follows[core].mean())
+    believed = share >= rules.search.explained or gain[follows & core].sum() >= rules.search.gained * core.sum()
+    if not believed or follows[better].mean() < rules.search.agreed:
+        return None
+    told = _hanging(follows & (core | better), core)
     if told.sum() < rules.least_cells:
         return None
-    follows = told & _follows(ground, transform, told, rules)
-    if gain[follows & core].sum() < rules.search.believed * core.sum():
-        return None
-    held = float(follows.sum() / told.sum())
     box = box_of(told)
     corners = apply(transform, corners_of(box))
     on_b = (*corners.min(axis=0), *corners.max(axis=0))
@@ -81,11 +85,11 @@ def _as_element(
         words = rules.words["scaled"].format(
             more="larger" if factor > 1 else "smaller", percent=100 * abs(factor - 1), moved=also
         )
-        return Found("scaled", told, box, on_b, words, factor, held), transform
+        return Found("scaled", told, box, on_b, words, factor, share), transform
     if away < rules.least_move:
         return None
     words = rules.words["moved"].format(percent=100 * away)
-    return Found("moved", told, box, on_b, words, explained=held), transform
+    return Found("moved", told, box, on_b, words, explained=share), transform
 
 
 def _gained(planes: Planes, transform: Matrix, core: Mask, flagged: Mask, rules: DifferRules) -> Floats:
@@ -95,9 +99,14 @@ def _gained(planes: Planes, transform: Matrix, core: Mask, flagged: Mask, rules:
     left, top, right, bottom = cells = around(about)
     gain = np.zeros(flagged.shape, np.float32)
     gain[top:bottom, left:right] = gains(planes, transform, cells)
-    more = cv2.morphologyEx((about & (gain >= rules.search.gain)).astype(np.uint8), cv2.MORPH_OPEN, _OPENED)
-    _, labels = cv2.connectedComponents(more)
-    return np.asarray(np.where(np.isin(labels, np.unique(labels[core])) & (labels > 0), gain, 0), np.float32)
+    return np.where(_hanging(about & (gain >= rules.search.gain), core), gain, 0).astype(np.float32)
+
+
+def _hanging(cells: Mask, core: Mask) -> Mask:
+    """The cells, less what is thinner than three, that hang together with the core."""
+    opened = cv2.morphologyEx(cells.astype(np.uint8), cv2.MORPH_OPEN, _OPENED)
+    _, labels = cv2.connectedComponents(opened)
+    return np.asarray(np.isin(labels, np.unique(labels[core])) & (labels > 0), np.bool_)
 
 
 def _follows(ground: Ground, transform: Matrix, cells: Mask, rules: DifferRules) -> Mask:
