@@ -31,8 +31,8 @@ class Search(Section):
     most_peaks: PositiveInt
     gain: Share
     explained: Share
-    gained: Share
     agreed: Share
+    one_way: Share
 
 
 class DifferRules(Section):

@@ -262,11 +262,3 @@ def whole_cells(box: FrameBox, window_px: int, size: tuple[int, int]) -> tuple[i
     """The box grown by a window, from whole cells on, within the frame."""
     left, top = (max(0, (int(v) - window_px) // STEP_PX * STEP_PX) for v in box[:2])
     return left, top, min(size[1], int(box[2]) + window_px), min(size[0], int(box[3]) + window_px)
-
-
-def hull_of(points: Points, shape: tuple[int, int], grow_px: int) -> Mask:
-    """The cells within the hull of places (n, 2; frame pixels), grown by so much."""
-    made = np.zeros(shape, np.uint8)
-    cv2.fillConvexPoly(made, cv2.convexHull((points / STEP_PX).round().astype(np.int32)), 1)
-    side = 2 * (grow_px // STEP_PX) + 1
-    return cv2.dilate(made, np.ones((side, side), np.uint8)) > 0
