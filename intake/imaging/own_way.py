@@ -15,7 +15,7 @@ from intake.imaging.untold import FrameBox, Ground, Mask, box_of, scores_with, w
 from intake.imaging.voted import seen_again
 
 _NEAR_PX, _OUT_PX = 28, 96
-_ROUGH = (4.0, 2.0)
+_ROUGH, _FINER = (4.0, 2.0), (2.0, 1.0)
 _OPENED = np.ones((3, 3), np.uint8)
 
 
@@ -77,7 +77,7 @@ def _as_element(
     core = _near(group, flagged)
     if core.sum() < rules.least_cells:
         return None
-    transform, _ = drawn_up(planes, group.transform, core)
+    transform, _ = drawn_up(planes, group.transform, core, _FINER)
     better = _gaining(planes, transform, core, flagged, rules)
     if better.sum() < rules.least_cells:
         return None
@@ -155,9 +155,15 @@ def _hanging(cells: Mask, core: Mask) -> Mask:
 def _follows(ground: Ground, transform: Matrix, cells: Mask, rules: DifferRules) -> Mask:
     """Which cells about these are told, with b put where the element went."""
     h, w = ground.over.seen.shape
+    left, top, right, bottom = where = whole_cells(box_of(cells), rules.window_px, (h, w))
+    placed = np.zeros_like(ground.over.b)
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    placed = cv2.warpPerspective(ground.over.b, transform, (w, h), flags=flags, borderMode=cv2.BORDER_REPLICATE)
-    score = scores_with(ground, placed, rules, whole_cells(box_of(cells), rules.window_px, (h, w)))
+    way = transform @ np.array([[1, 0, left], [0, 1, top], [0, 0, 1.0]])
+    size = (right - left, bottom - top)
+    placed[top:bottom, left:right] = cv2.warpPerspective(
+        ground.over.b, way, size, flags=flags, borderMode=cv2.BORDER_REPLICATE
+    )
+    score = scores_with(ground, placed, rules, where)
     return np.asarray(score < rules.flagged, np.bool_)
 
 
