@@ -248,11 +248,16 @@ def _task(
     shown = _shown(home, a, turned[a.key], config, stamps), _shown(home, b, turned[b.key], config, stamps)
     uprights = [(s.upright.turn, s.upright.mirrored) if s.upright else None for s in shown]
     hang_on = (
-        VERSION, config.differ.model_dump(), config.signature.model_dump(), uprights, [round(v, 9) for v in transform],
+        settings_of(config), uprights, [round(v, 9) for v in transform],
         flip, stamps.stages["render"], [[x.text for x in s.lines] for s in shown],
     )  # fmt: skip
     stamp = hashlib.sha256(json.dumps(hang_on, sort_keys=True).encode()).hexdigest()[:16]
     return Task(*shown, transform, flip, stamp)
+
+
+def settings_of(config: Config) -> str:
+    """All settings that a report hangs on, and its version, as text."""
+    return json.dumps((VERSION, config.differ.model_dump(), config.signature.model_dump()), sort_keys=True)
 
 
 def _flips(pair: Pair, by: Sequence[PartKey], matches: Sequence[Match]) -> bool:
