@@ -3,9 +3,9 @@
     python -m tests.bench.machines --work FOLDER [--kill] [--scans 64]
 
 The batch of 12 scans with recorded readings, in which most of the time is the starting of processes; with ``--scans``
-so many painted ones, in four boxes, read in earnest. Both clocks begin when a schedule would have the night begin. ``--kill``: one worker and all below it is killed in mid-work; its
-box is handed out again. Prints wall and CPU seconds of both, and fails where the tables are not the same. On one
-machine, so that the servers share its cores.
+so many painted ones, in four boxes, read in earnest. Both clocks begin when a schedule would have the night begin.
+``--kill``: one worker and all below it is killed in mid-work; its box is handed out again. Prints wall and CPU seconds
+of both, and fails where the tables are not the same. On one machine, so that the servers share its cores.
 """
 
 import argparse
