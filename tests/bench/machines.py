@@ -117,7 +117,6 @@ def _together(folder: Path, home: Path, server: str, database: str, began: float
             time.sleep(0.5)
         wall, spent = time.time() - began, sum(sum(w.cpu_s.values()) for w in watches)
         print(f"together, PostgreSQL, two workers: {wall:.0f} s wall, {spent:.0f} CPU-s", flush=True)
-        print((home / "logs" / max(p.name for p in (home / "logs").glob("run-*.log"))).read_text())
     finally:
         for watch in watches:
             watch.end()
