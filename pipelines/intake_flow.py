@@ -235,7 +235,7 @@ def _differ(shift: Shift, count: int) -> None:
 
     def tell(tasks: Sequence[differing.Task]) -> None:
         with shift.hands.at_work():
-            told = shift.workers.call(differing.tell, tasks, config.differ, config.signature)
+            told = shift.workers.call(differing.tell, tasks, config.differ, config.signature, config.very_object)
             shift.patiently(lambda: differing.record(home, told))
             if bar is not None:
                 shift.night.step(bar, len(tasks))

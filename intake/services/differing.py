@@ -4,7 +4,7 @@ import hashlib
 import json
 import time
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -13,6 +13,7 @@ import numpy as np
 from intake.config.differ import DifferRules
 from intake.config.load import Config
 from intake.config.signature import SignatureRules
+from intake.config.very_object import VeryObjectRules
 from intake.imaging.derived import read_colour
 from intake.imaging.geometry import Matrix, frame_to_stored
 from intake.kin import Difference, Differences, Family, Match, Member
@@ -25,7 +26,9 @@ from intake.services.review import RulingRefused, named, one_at_a_time
 from intake.services.rulings import standing
 from intake.services.shown import MemberView, in_order, opens_with
 from intake.services.signed_regions import with_signed
+from intake.services.surfaces import surface_of
 from intake.services.upright import Upright, registration
+from intake.stages import very_object
 from intake.stages.differ import VERSION, Lettering, Side, differ
 from intake.store import decisions, desk, differences, families, pairs
 from intake.store.database import Connection
@@ -39,13 +42,14 @@ _LEGIBLE = 0.5
 @dataclass(frozen=True, slots=True)
 class Shown:
     """One side of a task: its working image and what leads from there to stored pixels, the lines read on it, and how
-    it is set upright where a piece of its kind may be signed."""
+    it is set upright where a piece of its kind may be signed; its kind."""
 
     key: PartKey
     path: Path
     stored: tuple[float, float, float]
     lines: tuple[Lettering, ...]
     upright: Upright | None
+    kind: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,9 +251,11 @@ def _task(
     transform = tuple(float(v) for v in found[0])
     shown = _shown(home, a, turned[a.key], config, stamps), _shown(home, b, turned[b.key], config, stamps)
     uprights = [(s.upright.turn, s.upright.mirrored) if s.upright else None for s in shown]
+    closely = (very_object.VERSION, config.very_object.model_dump())
     hang_on = (
         VERSION, config.differ.model_dump(), config.signature.model_dump(), uprights, [round(v, 9) for v in transform],
         flip, stamps.stages["render"], [[x.text for x in s.lines] for s in shown],
+        *(closely if very_object.of_art_and_film(a.kind, b.kind) else ()),
     )  # fmt: skip
     stamp = hashlib.sha256(json.dumps(hang_on, sort_keys=True).encode()).hexdigest()[:16]
     return Task(*shown, transform, flip, stamp)
@@ -276,10 +282,10 @@ def _shown(home: Home, d: Dossier, turned: Orientation, config: Config, stamps: 
     )
     path = home.picture(d.key, "working", stamps.stages["render"])
     upright = Upright(r.box, turned.rotation, turned.mirrored) if d.kind in config.signature.kinds else None
-    return Shown(d.key, path, (scale, r.box.left, r.box.top), lines, upright)
+    return Shown(d.key, path, (scale, r.box.left, r.box.top), lines, upright, d.kind)
 
 
-def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules) -> list[Told]:
+def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules, closely: VeryObjectRules) -> list[Told]:
     """Compare pairs by their working images; a comparison that breaks says so on its pair, and never loses a run.
 
     Runs in a worker and knows no database.
@@ -288,7 +294,7 @@ def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules) -
     for task in tasks:
         started = time.process_time()
         try:
-            report = _told(task, rules, signature)
+            report = _told(task, rules, signature, closely)
         except MemoryError:
             raise
         except Exception as error:
@@ -298,7 +304,7 @@ def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules) -
     return made
 
 
-def _told(task: Task, rules: DifferRules, signature: SignatureRules) -> Differences:
+def _told(task: Task, rules: DifferRules, signature: SignatureRules, closely: VeryObjectRules) -> Differences:
     sides = [_side(s) for s in (task.a, task.b)]
     if sides[0] is None or sides[1] is None:
         missing = "a working image is not there: run again to have it made anew"
@@ -310,7 +316,12 @@ def _told(task: Task, rules: DifferRules, signature: SignatureRules) -> Differen
         (side.pixels, s.upright) if side and s.upright else None
         for side, s in zip(sides, (task.a, task.b), strict=True)
     ]
-    return with_signed(report, looked, signature)
+    report = with_signed(report, looked, signature)
+    if report.why_not or not very_object.of_art_and_film(task.a.kind, task.b.kind):
+        return report
+    one, other = (sides[0], sides[1]) if task.a.kind == "artwork" else (sides[1], sides[0])
+    onto = a_to_b if one is sides[0] else np.asarray(np.linalg.inv(a_to_b), np.float64)
+    return replace(report, surface=surface_of(one, other, onto, rules, closely, polarity_flip=task.polarity_flip))
 
 
 def _to_stored(shown: Shown) -> Matrix:

@@ -1,9 +1,10 @@
 """What the pieces of a family tell of the order in which they were made, and what speaks against their own dates."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from intake.config.load import Config
+from intake.kin import Differences
 from intake.model import PartKey
 from intake.services.clashing import looks_of
 from intake.services.dates import PieceDates, piece_dates
@@ -14,6 +15,8 @@ from intake.stages.clash import Clash, clashes
 from intake.stages.order import Before, Made, order
 from intake.stages.very_object import VeryObject, very_object
 from intake.store import desk, differences, relations
+
+_PRINTED = ("screened", "rescreened")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +46,7 @@ def judged(home: Home, config: Config, members: Sequence[MemberView]) -> Judged:
     objects = [
         (shown[r.a], shown[r.b], said)
         for r in reports
-        if not r.why_not and (said := very_object(shown[r.a].kind, shown[r.b].kind, r)) is not None
+        if not r.why_not and (said := _said(shown[r.a], shown[r.b], r, have, config)) is not None
     ]
     return Judged(
         tuple((shown[b.earlier], shown[b.later], b) for b in orders),
@@ -65,6 +68,17 @@ def by_making(members: Sequence[MemberView], told: Judged) -> list[MemberView]:
         left.remove(first)
         made.append(first)
     return made
+
+
+def _said(
+    a: MemberView, b: MemberView, report: Differences, have: Mapping[PartKey, Dossier], config: Config
+) -> VeryObject | None:
+    screened = any(
+        d.kind == "artwork" and d.screened is not None and d.screened.tone in _PRINTED
+        for key in (a.key, b.key)
+        if (d := have.get(key)) is not None
+    )
+    return very_object(a.kind, b.kind, report, config.very_object, screened=screened)
 
 
 def _made(member: MemberView, d: Dossier, one: PieceDates | None) -> Made:

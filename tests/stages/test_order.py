@@ -3,7 +3,6 @@
 from intake.kin import Difference, Differences
 from intake.model import Box, PartKey
 from intake.stages.order import Made, order
-from intake.stages.very_object import very_object
 from tests.made import SETTINGS
 
 A, B, C = PartKey("a", 1), PartKey("b", 1), PartKey("c", 1)
@@ -61,14 +60,3 @@ def test_a_circle_is_unsure_as_a_whole() -> None:
     made = {k: Made(k.digest, "finished_sheet") for k in (A, B, C)}
     reports = [_covered(A, B, "the second"), _covered(B, C, "the second"), _covered(A, C, "the first")]
     assert [t.sure for t in order(made, reports, DECIDING)] == [False, False, False]
-
-
-def test_nothing_ever_supports_that_this_very_object_was_photographed() -> None:
-    drawn = Differences(A, B, (Difference("redrawn", HERE, HERE, 0.95, "drawn otherwise"),))
-    kinds = ("artwork", "film_negative")
-    for report in (Differences(A, B, ()), _covered(A, B, "the first")):
-        told = very_object(*kinds, report)
-        assert told is not None and told.verdict == "cannot say"
-    against = very_object(*kinds, drawn)
-    assert against is not None and against.verdict == "contradicted" and against.regions
-    assert very_object("finished_sheet", "film_negative", drawn) is None
