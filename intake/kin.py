@@ -194,8 +194,8 @@ class Difference:
 class Surface:
     """How far the brushwork of a painting lies on film of it: median correlations (-1 to 1) where it is drawn faintly,
     along contours, and faintly with the film moved aside; the most that a place of the film, or of the painting, is
-    left untold, in times of its noise; places (on the painting, on the film; stored pixels) that are most telling, and
-    that have what the other lacks.
+    left untold, in times of its noise; the most of a patch that both draw on and that does not go together; places (on
+    the painting, on the film; stored pixels) that are most telling, and that have what the other lacks.
     """
 
     faint: float
@@ -203,6 +203,7 @@ class Surface:
     aside: float
     untold_film: float
     untold_art: float
+    strange: float
     alike: tuple[tuple[Box, Box], ...] = ()
     unlike: tuple[tuple[Box, Box], ...] = ()
 

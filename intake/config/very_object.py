@@ -30,12 +30,16 @@ class VeryObjectRules(Section):
     faint: tuple[Share, Share]
     plain: Share
     aside_px: PositiveInt
+    strange: Share
+    drawn_over_noise: PositiveFloat
+    patch_px: PositiveInt
     same_hand: Share
     other_hand: Share
     resolved: Share
     by_chance: Share
     untold_on_film: PositiveFloat
     untold_on_art: PositiveFloat
+    most_strange: Share
     drawn_otherwise: Share
     places: PositiveInt
     words: dict[Says, str]

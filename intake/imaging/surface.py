@@ -26,8 +26,9 @@ _APART = 3.0  # windows between places that are shown
 class Brushwork:
     """``faint`` and ``plain``: median correlations (-1 to 1) of fine drawing where the painting is drawn faintly and
     where plainly; ``aside``: the most that faint drawing has with the film moved aside. ``untold_film`` and
-    ``untold_art``: the most that a place of either is left untold, in times of its noise. ``alike`` and ``unlike``:
-    (n, 4, 2) corners of places in the frame of ``over``, the most telling first."""
+    ``untold_art``: the most that a place of either is left untold, in times of its noise; ``strange``: the most of a
+    patch of places where both are drawn on and it does not go together. ``alike`` and ``unlike``: (n, 4, 2) corners of
+    places in the frame of ``over``, the most telling first."""
 
     over: Overlay
     faint: float
@@ -35,6 +36,7 @@ class Brushwork:
     aside: float
     untold_film: float
     untold_art: float
+    strange: float
     alike: Points
     unlike: Points
 
@@ -73,7 +75,9 @@ def brushwork(
     faint = (cells.art >= low) & (cells.art <= high)
     alike = cells.alike
     on_film, on_art, tells = _untold(cells, alike, rules)
+    strange = _within_patches((alike < rules.strange) & (tells > rules.drawn_over_noise), cells, rules)
     told = np.maximum(on_film / rules.untold_on_film, on_art / rules.untold_on_art)
+    told = np.maximum(told, strange / rules.most_strange)
     seen = np.where(cells.art <= plain, alike * np.sqrt(np.maximum(tells, 0)), 0)
     return Brushwork(
         over,
@@ -82,6 +86,7 @@ def brushwork(
         max(_moved_aside(over, *fine, way, faint, rules) for way in ((0, 1), (1, 0), (0, -1), (-1, 0))),
         float(on_film.max()),
         float(on_art.max()),
+        float(strange.max()),
         _places(cells, np.where(alike > rules.same_hand, seen, 0), rules),
         _places(cells, np.where(told > 1, told, 0), rules),
     )
@@ -179,6 +184,18 @@ def _untold(cells: _Cells, alike: Plane, rules: VeryObjectRules) -> tuple[Plane,
     usual = noise + rules.told_unlike * told
     on_film, on_art = left_film / usual, left_art * holds / (usual + quiet * holds)
     return on_film, on_art, np.minimum(cells.film, cells.art * holds) / noise
+
+
+def _within_patches(odd: Mask, cells: _Cells, rules: VeryObjectRules) -> Plane:
+    """Of every place: how much of the patch round it is odd; 0 where the patch is mostly out of sight."""
+    high, wide = (int(v) + 1 for v in cells.at.max(axis=0))
+    row, column = cells.at.T
+    here, seen = np.zeros((high, wide), np.float32), np.zeros((high, wide), np.float32)
+    here[row, column], seen[row, column] = odd, 1
+    side = (max(1, rules.patch_px // rules.step_px),) * 2
+    share = cv2.blur(seen, side, borderType=cv2.BORDER_CONSTANT)
+    made = cv2.blur(here, side, borderType=cv2.BORDER_CONSTANT) / np.maximum(share, 1e-3)
+    return np.asarray(np.where(share > 0.5, made, 0)[row, column], np.float64)
 
 
 def _places(cells: _Cells, weight: Plane, rules: VeryObjectRules) -> Points:

@@ -255,7 +255,7 @@ def _task(
     hang_on = (
         VERSION, config.differ.model_dump(), config.signature.model_dump(), uprights, [round(v, 9) for v in transform],
         flip, stamps.stages["render"], [[x.text for x in s.lines] for s in shown],
-        *(closely if very_object.of_art_and_film(a.kind, b.kind) else ()),
+        *(closely if very_object.of_painting(a.kind, b.kind) else ()),
     )  # fmt: skip
     stamp = hashlib.sha256(json.dumps(hang_on, sort_keys=True).encode()).hexdigest()[:16]
     return Task(*shown, transform, flip, stamp)
@@ -317,7 +317,7 @@ def _told(task: Task, rules: DifferRules, signature: SignatureRules, closely: Ve
         for side, s in zip(sides, (task.a, task.b), strict=True)
     ]
     report = with_signed(report, looked, signature)
-    if report.why_not or not very_object.of_art_and_film(task.a.kind, task.b.kind):
+    if report.why_not or not very_object.of_painting(task.a.kind, task.b.kind):
         return report
     one, other = (sides[0], sides[1]) if task.a.kind == "artwork" else (sides[1], sides[0])
     onto = a_to_b if one is sides[0] else np.asarray(np.linalg.inv(a_to_b), np.float64)

@@ -13,7 +13,7 @@ from intake.services.home import Home
 from intake.services.shown import MemberView
 from intake.stages.clash import Clash, clashes
 from intake.stages.order import Before, Made, order
-from intake.stages.very_object import VeryObject, very_object
+from intake.stages.very_object import VeryObject, same_brushwork, very_object
 from intake.store import desk, differences, relations
 
 _PRINTED = ("screened", "rescreened")
@@ -41,7 +41,12 @@ def judged(home: Home, config: Config, members: Sequence[MemberView]) -> Judged:
         dated = piece_dates(have.values(), relations.overlays(connection), config)
     dates = {d.key: one for one in dated for d in one.scans}
     made = {key: _made(shown[key], d, dates.get(key)) for key, d in have.items() if d.scan.side != "verso"}
-    orders = order(made, reports, config.order)
+    photographed = [
+        (r.a, r.b) if shown[r.a].kind == "artwork" else (r.b, r.a)
+        for r in reports
+        if r.surface and not _is_printed(r, have) and same_brushwork(r.surface, config.very_object)
+    ]
+    orders = order(made, reports, config.order, photographed)
     signs = [(shown[key], tuple(clashes(looks_of(d, config), config.clash))) for key, d in have.items()]
     objects = [
         (shown[r.a], shown[r.b], said)
@@ -73,12 +78,16 @@ def by_making(members: Sequence[MemberView], told: Judged) -> list[MemberView]:
 def _said(
     a: MemberView, b: MemberView, report: Differences, have: Mapping[PartKey, Dossier], config: Config
 ) -> VeryObject | None:
-    screened = any(
+    return very_object(a.kind, b.kind, report, config.very_object, screened=_is_printed(report, have))
+
+
+def _is_printed(report: Differences, have: Mapping[PartKey, Dossier]) -> bool:
+    """Does what is held to be a painting show a printing screen?"""
+    return any(
         d.kind == "artwork" and d.screened is not None and d.screened.tone in _PRINTED
-        for key in (a.key, b.key)
+        for key in (report.a, report.b)
         if (d := have.get(key)) is not None
     )
-    return very_object(a.kind, b.kind, report, config.very_object, screened=screened)
 
 
 def _made(member: MemberView, d: Dossier, one: PieceDates | None) -> Made:
@@ -91,4 +100,5 @@ def _made(member: MemberView, d: Dossier, one: PieceDates | None) -> Made:
         lower.year if lower else None,
         bool(lower and lower.firm and not lower.doubtful),
         upper.year if upper else None,
+        d.screened.screens if d.screened else (),
     )

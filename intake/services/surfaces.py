@@ -34,6 +34,7 @@ def surface_of(
         round(made.aside, 4),
         round(made.untold_film, 2),
         round(made.untold_art, 2),
+        round(made.strange, 3),
         boxes(made.alike),
         boxes(made.unlike),
     )

@@ -14,6 +14,8 @@ from intake.kin import Difference, Differences, Surface
 from intake.model import FILM_KINDS, Box
 
 VERSION = 1
+# Also a photograph of a painting shows its brushwork; what this says of the order of making is in stages/order.py.
+PHOTOGRAPHED = FILM_KINDS | {"photographic_proof"}
 
 Verdict = Literal["supported", "contradicted", "cannot say"]
 _SAYS_OTHERWISE = ("scaled", "moved", "redrawn")
@@ -29,10 +31,15 @@ class VeryObject:
     places: tuple[Box, ...] = ()
 
 
-def of_art_and_film(kind_a: str, kind_b: str) -> bool:
-    """Is one of the two a painting and the other film?"""
+def of_painting(kind_a: str, kind_b: str) -> bool:
+    """Is one of the two a painting and the other a photograph, on film or paper, that may be of it?"""
     kinds = {kind_a, kind_b}
-    return "artwork" in kinds and bool(kinds & FILM_KINDS)
+    return "artwork" in kinds and bool(kinds & PHOTOGRAPHED)
+
+
+def same_brushwork(surface: Surface, rules: VeryObjectRules) -> bool:
+    """Does the brushwork of the painting lie on the other, beyond chance, whatever was done to single places?"""
+    return surface.faint >= rules.same_hand and surface.aside <= rules.by_chance
 
 
 def very_object(
@@ -40,7 +47,7 @@ def very_object(
 ) -> VeryObject | None:
     """What may be said of a painting and film; None for a pair of other kinds. ``screened``: the painting shows a
     printing screen. Repainting hides: what is covered or added since contradicts nothing, other drawing does."""
-    if not of_art_and_film(kind_a, kind_b):
+    if not of_painting(kind_a, kind_b) or "photographic_proof" in (kind_a, kind_b):
         return None
     surface = report.surface
 
@@ -58,7 +65,7 @@ def very_object(
         return said("cannot say", "screened")
     if surface.faint <= rules.other_hand and surface.plain >= rules.resolved:
         return said("contradicted", "other_hand", surface.unlike)
-    if surface.faint < rules.same_hand or surface.aside > rules.by_chance:
+    if not same_brushwork(surface, rules):
         return said("cannot say", "unclear", surface.alike)
     if _lacks(surface, rules):
         return said("cannot say", "partly", surface.unlike)
@@ -69,4 +76,5 @@ def very_object(
 
 def _lacks(surface: Surface, rules: VeryObjectRules) -> bool:
     """Has some place of one what the other lacks?"""
-    return surface.untold_film > rules.untold_on_film or surface.untold_art > rules.untold_on_art
+    untold = surface.untold_film > rules.untold_on_film or surface.untold_art > rules.untold_on_art
+    return untold or surface.strange > rules.most_strange

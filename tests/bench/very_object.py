@@ -145,7 +145,7 @@ def main() -> None:
             verdict = said.verdict if said else "nothing"
             counts[kind][verdict] += 1
             cpu.append(spent)
-            figures = [round(float(v), 2) for v in astuple(surface)[:5]] if surface else []
+            figures = [round(float(v), 2) for v in astuple(surface)[:6]] if surface else []
             print(seed, kind, verdict, *figures, f"{regions} regions", sep=", ", flush=True)
     for kind, count in counts.items():
         print(f"{kind:22} of {options.pairs}: {dict(count)}")

@@ -38,6 +38,8 @@ def _laid(what: str) -> Brushwork:
     shapes, first, second = _shapes(random), *(_hand(random) for _ in range(2))
     art = shapes + (second if what == "another hand" else first)
     film = 255 - 0.8 * cv2.GaussianBlur(shapes + first, (0, 0), 0.6) + random.normal(0, 2, SIZE)
+    if what == "gone over":
+        art[200:330, 120:260] = (shapes + second)[200:330, 120:260]
     if what == "painted out":
         art[300:335, 150:260] = 130 + second[300:335, 150:260]
     a, b = (np.repeat(np.clip(p, 0, 255).astype(np.uint8)[..., None], 3, axis=2) for p in (art, film))
@@ -54,6 +56,7 @@ def test_the_same_hand_goes_together_everywhere_and_only_where_it_lies() -> None
     same = _laid("itself")
     assert same.faint > RULES.same_hand + 0.1 and same.aside < RULES.by_chance
     assert same.untold_film < RULES.untold_on_film and same.untold_art < RULES.untold_on_art
+    assert same.strange < RULES.most_strange
     assert len(same.alike) and not len(same.unlike)
 
 
@@ -68,3 +71,11 @@ def test_what_was_painted_out_is_left_untold_where_it_lay() -> None:
     assert now.untold_film > RULES.untold_on_film
     x, y = now.over.on_a(now.unlike[0]).mean(axis=0)
     assert 135 < x < 275 and 285 < y < 350
+
+
+def test_what_was_gone_over_in_the_same_colours_is_strange() -> None:
+    now = _laid("gone over")
+    assert now.faint > RULES.same_hand
+    assert now.strange > RULES.most_strange
+    x, y = now.over.on_a(now.unlike[0]).mean(axis=0)
+    assert 105 < x < 275 and 185 < y < 345

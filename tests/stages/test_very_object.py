@@ -12,7 +12,7 @@ from tests.made import SETTINGS
 A, B = PartKey("a", 1), PartKey("b", 1)
 HERE = Box(0, 0, 10, 10)
 RULES = SETTINGS.very_object
-SAME = Surface(0.9, 0.95, 0.02, 4.0, 3.0, ((HERE, HERE),), ((Box(5, 5, 9, 9), HERE),))
+SAME = Surface(0.9, 0.95, 0.02, 4.0, 3.0, 0.1, ((HERE, HERE),), ((Box(5, 5, 9, 9), HERE),))
 
 
 def _said(surface: Surface | None, *regions: Difference, screened: bool = False) -> VeryObject:
@@ -39,6 +39,7 @@ def test_any_region_that_differs_leaves_it_open(kind: str) -> None:
     [
         {"untold_film": RULES.untold_on_film + 1},
         {"untold_art": RULES.untold_on_art + 1},
+        {"strange": RULES.most_strange + 0.01},
         {"faint": RULES.same_hand - 0.01},
         {"aside": RULES.by_chance + 0.01},
         {"faint": 0.0, "plain": 0.3},

@@ -66,9 +66,11 @@ def test_places_are_bounded_and_of_one_family(client: Client, made: Made) -> Non
 
 def test_what_supports_it_is_shown_with_its_places_and_its_doubt(client: Client, made: Made) -> None:
     places = tuple((Box(300 + 400 * n, 500, 90, 90), Box(300 + 400 * n, 500, 90, 90)) for n in range(3))
-    text = client.get(f"/closer/{_told(made, surface=Surface(0.9, 0.95, 0.02, 4.0, 3.0, places))}").text
+    text = client.get(f"/closer/{_told(made, surface=Surface(0.9, 0.95, 0.02, 4.0, 3.0, 0.1, places))}").text
     assert "<b>supported</b>" in text and "it does not prove it" in text and "see under a glass" in text
     assert all(f"left={300 + 400 * n}&amp;top=500" in text for n in range(3))
-    repainted = Surface(0.9, 0.95, 0.02, 90.0, 3.0, places[:1], places[1:])
+    family = client.get(f"/families/{_told(made, surface=Surface(0.9, 0.95, 0.02, 4.0, 3.0, 0.1, places))}").text
+    assert "<b>supported</b>" in family and family.count("left=700&amp;top=500") == 2
+    repainted = Surface(0.9, 0.95, 0.02, 90.0, 3.0, 0.1, places[:1], places[1:])
     text = client.get(f"/closer/{_told(made, surface=repainted)}").text
     assert "<b>cannot say</b>" in text and "supported" not in text.casefold() and "left=700&amp;top=500" in text
