@@ -7,7 +7,7 @@ from pydantic import Field, PositiveFloat, PositiveInt
 from intake.config.section import Section
 
 Share = Annotated[float, Field(ge=0, le=1)]
-Says = Literal["supported", "drawn", "other_hand", "partly", "unclear", "differs", "screened", "untold"]
+Says = Literal["supported", "drawn", "other_hand", "partly", "unclear", "differs", "screened", "coarse", "untold"]
 
 
 class VeryObjectRules(Section):
@@ -41,5 +41,6 @@ class VeryObjectRules(Section):
     untold_on_art: PositiveFloat
     most_strange: Share
     drawn_otherwise: Share
+    least_lpi: PositiveFloat
     places: PositiveInt
     words: dict[Says, str]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from intake.config.load import Config
 from intake.kin import Differences
-from intake.model import PartKey
+from intake.model import PartKey, Screened
 from intake.services.clashing import looks_of
 from intake.services.dates import PieceDates, piece_dates
 from intake.services.dossiers import Dossier, dossiers_of
@@ -13,10 +13,8 @@ from intake.services.home import Home
 from intake.services.shown import MemberView
 from intake.stages.clash import Clash, clashes
 from intake.stages.order import Before, Made, order
-from intake.stages.very_object import VeryObject, same_brushwork, very_object
+from intake.stages.very_object import VeryObject, is_printed, same_brushwork, very_object
 from intake.store import desk, differences, relations
-
-_PRINTED = ("screened", "rescreened")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +42,7 @@ def judged(home: Home, config: Config, members: Sequence[MemberView]) -> Judged:
     photographed = [
         (r.a, r.b) if shown[r.a].kind == "artwork" else (r.b, r.a)
         for r in reports
-        if r.surface and not _is_printed(r, have) and same_brushwork(r.surface, config.very_object)
+        if r.surface and not is_printed(_screened(r, have)) and same_brushwork(r.surface, config.very_object)
     ]
     orders = order(made, reports, config.order, photographed)
     signs = [(shown[key], tuple(clashes(looks_of(d, config), config.clash))) for key, d in have.items()]
@@ -78,16 +76,13 @@ def by_making(members: Sequence[MemberView], told: Judged) -> list[MemberView]:
 def _said(
     a: MemberView, b: MemberView, report: Differences, have: Mapping[PartKey, Dossier], config: Config
 ) -> VeryObject | None:
-    return very_object(a.kind, b.kind, report, config.very_object, screened=_is_printed(report, have))
+    return very_object(a.kind, b.kind, report, config.very_object, _screened(report, have))
 
 
-def _is_printed(report: Differences, have: Mapping[PartKey, Dossier]) -> bool:
-    """Does what is held to be a painting show a printing screen?"""
-    return any(
-        d.kind == "artwork" and d.screened is not None and d.screened.tone in _PRINTED
-        for key in (report.a, report.b)
-        if (d := have.get(key)) is not None
-    )
+def _screened(report: Differences, have: Mapping[PartKey, Dossier]) -> Screened | None:
+    """How the painting of the two was looked at for a printing screen."""
+    both = (have.get(key) for key in (report.a, report.b))
+    return next((d.screened for d in both if d is not None and d.kind == "artwork"), None)
 
 
 def _made(member: MemberView, d: Dossier, one: PieceDates | None) -> Made:

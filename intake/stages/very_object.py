@@ -11,7 +11,7 @@ from typing import Literal
 
 from intake.config.very_object import Says, VeryObjectRules
 from intake.kin import Difference, Differences, Surface
-from intake.model import FILM_KINDS, Box
+from intake.model import FILM_KINDS, Box, Screened
 
 VERSION = 1
 # Also a photograph of a painting shows its brushwork; what this says of the order of making is in stages/order.py.
@@ -43,17 +43,20 @@ def same_brushwork(surface: Surface, rules: VeryObjectRules) -> bool:
 
 
 def very_object(
-    kind_a: str, kind_b: str, report: Differences, rules: VeryObjectRules, *, screened: bool = False
+    kind_a: str, kind_b: str, report: Differences, rules: VeryObjectRules, screened: Screened | None
 ) -> VeryObject | None:
-    """What may be said of a painting and film; None for a pair of other kinds. ``screened``: the painting shows a
-    printing screen. Repainting hides: what is covered or added since contradicts nothing, other drawing does."""
+    """What may be said of a painting and film; None for a pair of other kinds. ``screened``: how the painting was
+    looked at for a printing screen. Repainting hides: what is covered or added contradicts nothing, other drawing does.
+    """
     if not of_painting(kind_a, kind_b) or "photographic_proof" in (kind_a, kind_b):
         return None
     surface = report.surface
 
     def said(verdict: Verdict, says: Says, places: tuple[tuple[Box, Box], ...] = ()) -> VeryObject:
         figures = {"faint": surface.faint, "plain": surface.plain, "aside": surface.aside} if surface else {}
-        words = rules.words[says].format(**figures, other_hand=rules.other_hand)
+        limit = screened.limit_lpi if screened else None
+        figures |= {"other_hand": rules.other_hand, "limit": limit or 0.0, "least": rules.least_lpi}
+        words = rules.words[says].format(**figures)
         return VeryObject(verdict, words, against, tuple(on_art for on_art, _ in places))
 
     against = tuple(r for r in report.regions if r.kind in _SAYS_OTHERWISE and r.certainty >= rules.drawn_otherwise)
@@ -61,7 +64,7 @@ def very_object(
         return said("contradicted", "drawn")
     if surface is None:
         return said("cannot say", "untold")
-    if screened:
+    if is_printed(screened):
         return said("cannot say", "screened")
     if surface.faint <= rules.other_hand and surface.plain >= rules.resolved:
         return said("contradicted", "other_hand", surface.unlike)
@@ -71,7 +74,14 @@ def very_object(
         return said("cannot say", "partly", surface.unlike)
     if any(r.kind != "cropped" for r in report.regions):
         return said("cannot say", "differs", surface.alike)
+    if screened is None or screened.limit_lpi is None or screened.limit_lpi < rules.least_lpi:
+        return said("cannot say", "coarse", surface.alike)
     return said("supported", "supported", surface.alike)
+
+
+def is_printed(screened: Screened | None) -> bool:
+    """Was a printing screen seen?"""
+    return screened is not None and screened.tone in ("screened", "rescreened")
 
 
 def _lacks(surface: Surface, rules: VeryObjectRules) -> bool:

@@ -20,7 +20,7 @@ import cv2
 import numpy as np
 
 from intake.kin import Differences, Surface
-from intake.model import PartKey
+from intake.model import PartKey, Screened
 from intake.services.surfaces import surface_of
 from intake.stages.differ import Side, differ
 from intake.stages.very_object import VeryObject, very_object
@@ -35,6 +35,7 @@ _SIZE = (1050, 1500)
 _SEEN = 0.0003  # of the picture: an edit that changes less is hidden by what stands before it: another is made
 _FILMS = ("negative", "mono negative", "transparency")
 _BOARDS = 7_000_000
+_NO_SCREEN = Screened("continuous", None, 200.0, ())
 
 
 def _painted(seed: int, edits: Edits) -> Painting:
@@ -121,11 +122,11 @@ def look(seed: int, kind: str) -> tuple[Surface | None, VeryObject | None, int, 
     surface = surface_of(a, b, onto, SETTINGS.differ, SETTINGS.very_object, polarity_flip=film.negative)
     spent = time.process_time() - started
     report = Differences(a.key, b.key, (), surface=surface)
-    said = very_object("artwork", "film_negative", report, SETTINGS.very_object)
+    said = very_object("artwork", "film_negative", report, SETTINGS.very_object, _NO_SCREEN)
     if kind == "itself" or (said and said.verdict == "supported"):
         told = differ(a, b, onto, SETTINGS.differ, polarity_flip=film.negative)
         report = replace(told, surface=None if told.why_not else surface)
-        said = very_object("artwork", "film_negative", report, SETTINGS.very_object)
+        said = very_object("artwork", "film_negative", report, SETTINGS.very_object, _NO_SCREEN)
     return surface, said, sum(r.kind != "cropped" for r in report.regions), spent
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from intake.kin import Difference, Differences, Surface
-from intake.model import Box, PartKey
+from intake.model import Box, PartKey, Screened
 from intake.stages.very_object import VeryObject, very_object
 from tests.made import SETTINGS
 
@@ -15,9 +15,12 @@ RULES = SETTINGS.very_object
 SAME = Surface(0.9, 0.95, 0.02, 4.0, 3.0, 0.1, ((HERE, HERE),), ((Box(5, 5, 9, 9), HERE),))
 
 
-def _said(surface: Surface | None, *regions: Difference, screened: bool = False) -> VeryObject:
+CLOSELY = Screened("", None, 120.0, ())
+
+
+def _said(surface: Surface | None, *regions: Difference, screened: Screened | None = CLOSELY) -> VeryObject:
     report = Differences(A, B, regions, surface=surface)
-    told = very_object("artwork", "film_negative", report, RULES, screened=screened)
+    told = very_object("artwork", "film_negative", report, RULES, screened)
     assert told is not None
     return told
 
@@ -25,7 +28,7 @@ def _said(surface: Surface | None, *regions: Difference, screened: bool = False)
 def test_the_brushwork_everywhere_and_nothing_else_supports_it() -> None:
     told = _said(SAME, Difference("cropped", HERE, HERE, 0.9, "the second shows less"))
     assert told.verdict == "supported" and told.places == (HERE,)
-    assert "does not prove" in told.words
+    assert "does not prove" in told.words and "up to 120 lines" in told.words
 
 
 @pytest.mark.parametrize("kind", ["covered", "added", "absent", "pasted", "lettering"])
@@ -55,8 +58,14 @@ def test_a_place_that_one_lacks_is_what_is_shown() -> None:
 
 
 def test_a_screen_on_the_painting_and_no_close_look_leave_it_open() -> None:
-    assert _said(SAME, screened=True).verdict == "cannot say"
+    assert _said(SAME, screened=Screened("screened", 85.0, 120.0, ())).verdict == "cannot say"
     assert _said(None).verdict == "cannot say"
+
+
+@pytest.mark.parametrize("screened", [None, Screened("", None, None, ()), Screened("", None, 44.0, ())])
+def test_a_scan_too_coarse_to_tell_paint_from_print_leaves_it_open(screened: Screened | None) -> None:
+    told = _said(SAME, screened=screened)
+    assert told.verdict == "cannot say" and told.places and "too coarse" in told.words and "supports" not in told.words
 
 
 def test_other_drawing_and_another_hand_contradict() -> None:
@@ -72,4 +81,4 @@ def test_it_is_asked_of_a_painting_and_film_alone() -> None:
         ("artwork", "finished_sheet"),
         ("film_negative", "glass_negative"),
     ):
-        assert very_object(*kinds, report, RULES) is None
+        assert very_object(*kinds, report, RULES, CLOSELY) is None

@@ -8,9 +8,11 @@ import pytest
 
 from intake.config.load import Config
 from intake.kin import Difference, Differences, Surface
-from intake.model import Box
+from intake.model import Box, Screened, StageResult
 from intake.services import views
-from intake.store import differences
+from intake.store import differences, ledger
+from intake.store.codec import to_text
+from tests.made import AT, STAMPS
 from tests.web.hand import Client, Made
 
 
@@ -65,6 +67,9 @@ def test_places_are_bounded_and_of_one_family(client: Client, made: Made) -> Non
 
 
 def test_what_supports_it_is_shown_with_its_places_and_its_doubt(client: Client, made: Made) -> None:
+    with made.home.database.write() as connection:
+        seen = to_text(Screened("", None, 120.0, ()))
+        ledger.record(connection, [StageResult(made.art, "screen", STAMPS.stages["screen"], "done", seen, 0.1)], AT)
     places = tuple((Box(300 + 400 * n, 500, 90, 90), Box(300 + 400 * n, 500, 90, 90)) for n in range(3))
     text = client.get(f"/closer/{_told(made, surface=Surface(0.9, 0.95, 0.02, 4.0, 3.0, 0.1, places))}").text
     assert "<b>supported</b>" in text and "it does not prove it" in text and "see under a glass" in text
