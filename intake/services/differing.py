@@ -4,7 +4,7 @@ import hashlib
 import json
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -13,6 +13,7 @@ import numpy as np
 from intake.config.differ import DifferRules
 from intake.config.load import Config
 from intake.config.signature import SignatureRules
+from intake.config.very_object import VeryObjectRules
 from intake.imaging.derived import read_colour
 from intake.imaging.geometry import Matrix, frame_to_stored
 from intake.kin import Differences, Match, Member
@@ -24,7 +25,9 @@ from intake.services.queued import with_differing
 from intake.services.references import chosen_of, chosen_references, reference_of
 from intake.services.shown import in_order, opens_with
 from intake.services.signed_regions import with_signed
+from intake.services.surfaces import surface_of
 from intake.services.upright import Upright, registration
+from intake.stages import very_object
 from intake.stages.differ import VERSION, Lettering, Side, differ
 from intake.store import differences, families, pairs
 from intake.store.differences import Told
@@ -37,13 +40,14 @@ _LEGIBLE = 0.5
 @dataclass(frozen=True, slots=True)
 class Shown:
     """One side of a task: its working image and what leads from there to stored pixels, the lines read on it, and how
-    it is set upright where a piece of its kind may be signed."""
+    it is set upright where a piece of its kind may be signed; its kind."""
 
     key: PartKey
     path: Path
     stored: tuple[float, float, float]
     lines: tuple[Lettering, ...]
     upright: Upright | None
+    kind: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,17 +137,20 @@ def _task(
     transform = tuple(float(v) for v in found[0])
     shown = _shown(home, a, turned[a.key], config, stamps), _shown(home, b, turned[b.key], config, stamps)
     uprights = [(s.upright.turn, s.upright.mirrored) if s.upright else None for s in shown]
+    closely = very_object.of_painting(a.kind, b.kind)
     hang_on = (
-        settings_of(config), uprights, [round(v, 9) for v in transform],
+        settings_of(config, closely=closely), uprights, [round(v, 9) for v in transform],
         flip, stamps.stages["render"], [[x.text for x in s.lines] for s in shown],
     )  # fmt: skip
     stamp = hashlib.sha256(json.dumps(hang_on, sort_keys=True).encode()).hexdigest()[:16]
     return Task(*shown, transform, flip, stamp)
 
 
-def settings_of(config: Config) -> str:
-    """All settings that a report hangs on, and its version, as text."""
-    return json.dumps((VERSION, config.differ.model_dump(), config.signature.model_dump()), sort_keys=True)
+def settings_of(config: Config, *, closely: bool = True) -> str:
+    """All settings that a report hangs on, with their versions, as text; ``closely``: of a painting and its film."""
+    told = (VERSION, config.differ.model_dump(), config.signature.model_dump())
+    painting = (very_object.VERSION, config.very_object.model_dump()) if closely else ()
+    return json.dumps((*told, *painting), sort_keys=True)
 
 
 def _flips(pair: Pair, by: Sequence[PartKey], matches: Sequence[Match]) -> bool:
@@ -167,10 +174,10 @@ def _shown(home: Home, d: Dossier, turned: Orientation, config: Config, stamps: 
     )
     path = home.picture(d.key, "working", stamps.stages["render"])
     upright = Upright(r.box, turned.rotation, turned.mirrored) if d.kind in config.signature.kinds else None
-    return Shown(d.key, path, (scale, r.box.left, r.box.top), lines, upright)
+    return Shown(d.key, path, (scale, r.box.left, r.box.top), lines, upright, d.kind)
 
 
-def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules) -> list[Told]:
+def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules, closely: VeryObjectRules) -> list[Told]:
     """Compare pairs by their working images; a comparison that breaks says so on its pair, and never loses a run.
 
     Runs in a worker and knows no database.
@@ -179,7 +186,7 @@ def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules) -
     for task in tasks:
         started = time.process_time()
         try:
-            report = _told(task, rules, signature)
+            report = _told(task, rules, signature, closely)
         except MemoryError:
             raise
         except Exception as error:
@@ -189,7 +196,7 @@ def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules) -
     return made
 
 
-def _told(task: Task, rules: DifferRules, signature: SignatureRules) -> Differences:
+def _told(task: Task, rules: DifferRules, signature: SignatureRules, closely: VeryObjectRules) -> Differences:
     sides = [_side(s) for s in (task.a, task.b)]
     if sides[0] is None or sides[1] is None:
         missing = "a working image is not there: run again to have it made anew"
@@ -201,7 +208,12 @@ def _told(task: Task, rules: DifferRules, signature: SignatureRules) -> Differen
         (side.pixels, s.upright) if side and s.upright else None
         for side, s in zip(sides, (task.a, task.b), strict=True)
     ]
-    return with_signed(report, looked, signature)
+    report = with_signed(report, looked, signature)
+    if report.why_not or not very_object.of_painting(task.a.kind, task.b.kind):
+        return report
+    one, other = (sides[0], sides[1]) if task.a.kind == "artwork" else (sides[1], sides[0])
+    onto = a_to_b if one is sides[0] else np.asarray(np.linalg.inv(a_to_b), np.float64)
+    return replace(report, surface=surface_of(one, other, onto, rules, closely, polarity_flip=task.polarity_flip))
 
 
 def _to_stored(shown: Shown) -> Matrix:

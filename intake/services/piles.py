@@ -120,7 +120,7 @@ class ReportPile(Pile[differing.Task, Told]):
 
     def do(self, _: Home, config: Config, workers: Workers, items: Sequence[differing.Task]) -> list[Told]:
         """Make them in a worker. Raises WorkerLost."""
-        return workers.call(differing.tell, items, config.differ, config.signature)
+        return workers.call(differing.tell, items, config.differ, config.signature, config.very_object)
 
     def record(self, home: Home, made: Sequence[Told]) -> None:
         """Write down what was done, in one transaction."""
