@@ -42,6 +42,11 @@ def same_brushwork(surface: Surface, rules: VeryObjectRules) -> bool:
     return surface.faint >= rules.same_hand and surface.aside <= rules.by_chance
 
 
+def another_hand(surface: Surface, rules: VeryObjectRules) -> bool:
+    """Is the brushwork another one throughout, on a picture that shows drawing as fine?"""
+    return surface.faint <= rules.other_hand and surface.plain >= rules.resolved
+
+
 def very_object(
     kind_a: str, kind_b: str, report: Differences, rules: VeryObjectRules, screened: Screened | None
 ) -> VeryObject | None:
@@ -66,7 +71,7 @@ def very_object(
         return said("cannot say", "untold")
     if is_printed(screened):
         return said("cannot say", "screened")
-    if surface.faint <= rules.other_hand and surface.plain >= rules.resolved:
+    if another_hand(surface, rules):
         return said("contradicted", "other_hand", surface.unlike)
     if not same_brushwork(surface, rules):
         return said("cannot say", "unclear", surface.alike)
