@@ -3,7 +3,8 @@
 *Supported* where the brushwork lies on the film place for place and nothing of either is left untold: then neither
 another hand (a replica, an unused version painted anew, a copy after the poster) nor a later repainting fits. It is
 never proof: a print of the film has it all, too. *Contradicted* where the drawing differs, or the brushwork does
-throughout, on film that shows drawing as fine. Else nothing can be said.
+throughout, on film that shows drawing as fine. Else nothing can be said: where the brushwork is the painting's but not
+everywhere, it may have been repainted since.
 """
 
 from dataclasses import dataclass
@@ -65,7 +66,8 @@ def very_object(
         return VeryObject(verdict, words, against, tuple(on_art for on_art, _ in places))
 
     against = tuple(r for r in report.regions if r.kind in _SAYS_OTHERWISE and r.certainty >= rules.drawn_otherwise)
-    if against:
+    same = surface is not None and same_brushwork(surface, rules)
+    if against and not same:
         return said("contradicted", "drawn")
     if surface is None:
         return said("cannot say", "untold")
@@ -73,7 +75,7 @@ def very_object(
         return said("cannot say", "screened")
     if another_hand(surface, rules):
         return said("contradicted", "other_hand", surface.unlike)
-    if not same_brushwork(surface, rules):
+    if not same:
         return said("cannot say", "unclear", surface.alike)
     if _lacks(surface, rules):
         return said("cannot say", "partly", surface.unlike)

@@ -83,7 +83,9 @@ def test_what_supports_it_is_shown_with_its_places_and_its_doubt(client: Client,
 
 def test_brushwork_on_film_says_which_was_first_and_another_hand_leaves_no_order(client: Client, made: Made) -> None:
     place = Box(400, 800, 300, 300)
-    regions = [Difference("covered", place, place, 0.9, f"covered on the {n}: painted out") for n in ("first", "second")]
+    regions = [
+        Difference("covered", place, place, 0.9, f"covered on the {n}: painted out") for n in ("first", "second")
+    ]
     family = client.get(f"/families/{_told(made, surface=Surface(0.9, 0.95, 0.02, 4.0, 3.0, 0.1))}").text
     assert "the brushwork of" in family and "made first" in family
     for surface, ordered in ((None, True), (Surface(0.1, 0.95, 0.02, 4.0, 3.0, 0.9), False)):
