@@ -26,6 +26,7 @@ class Ink(Section):
     start: float
     bare: float
     width_mm: float
+    fine: float
     most: PositiveFloat
     broken: float
     least_length: Annotated[float, Field(ge=0, lt=1)]

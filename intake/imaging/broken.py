@@ -26,18 +26,22 @@ _FINEST_PX = 2.0
 # a fold breaks ink all along, print that crosses it here and there: each stretch says for itself, and most decide
 _STRETCH_MM, _STRETCH_DARK, _STRETCH_ROWS = 20.0, 0.4, 8
 _DARK_LEVELS = 50.0
+# how far from a line of the finest width its ground begins; room to paper and light over the ground count for so much
+_FINE_PX, _LEAST_ROOM, _LEAST_LIGHT = 2, 20.0, 0.02
 
 
 @dataclass(frozen=True, slots=True)
 class Broken:
     """``bare``: the share of paper that shows in the brightest tenth of most stretches of the line, on dark ground (0
     to 1); ``open``: share of the length where more than half shows; ``width_mm``: how much wider the bright line is at
-    half its height than the finest that the scan could show (0 when there is none); ``length``: the share of the line
-    that has ground to break."""
+    half its height than the finest that the scan could show (0 when there is none); ``fine``: the share of the line's
+    light that is gone within two pixels of it, on the mean of its length (0 to 1: 1 is as fine as the scan can show);
+    ``length``: the share of the line that has ground to break."""
 
     bare: float
     open: float
     width_mm: float
+    fine: float
     length: float
 
 
@@ -83,10 +87,11 @@ def broken(laid: NDArray[np.float32], px_per_mm: float, paper: float) -> Broken:
         if dark[one].sum() >= max(_STRETCH_ROWS, _STRETCH_DARK * rows)
     ]
     if not stretches:
-        return Broken(0.0, 0.0, 0.0, 0.0)
+        return Broken(0.0, 0.0, 0.0, 0.0, 0.0)
     bare = float(np.median([np.percentile(on[one][dark[one]], 90) for one in stretches]))
     width = math.sqrt(max(0.0, _width(laid, path, on, dark, near, far) ** 2 - _FINEST_PX**2)) / px_per_mm
-    return Broken(bare, float((on[dark] > 0.5).mean()), width, float(dark.mean()))
+    fine = _fine(laid[dark], path[dark], max(_FINE_PX + 1, near), paper)
+    return Broken(bare, float((on[dark] > 0.5).mean()), width, fine, float(dark.mean()))
 
 
 def _path(laid: NDArray[np.float32], middle: int, stray: int, block: int, near: int) -> NDArray[np.intp]:
@@ -126,6 +131,25 @@ def _shown(
     line = at(np.arange(-1, 2)).max(axis=1)
     room = paper - ground
     return (line - ground) / np.maximum(room, 1.0), room > _DARK_LEVELS
+
+
+def _fine(laid: NDArray[np.float32], path: NDArray[np.intp], beside: int, paper: float) -> float:
+    """How much of the light that the line has over its ground, ``beside`` pixels away, it has over ``_FINE_PX`` away.
+
+    Each row is laid on its own peak. Over all rows together what is printed beside the line comes to nothing.
+    """
+    rows = np.arange(len(laid))
+    columns = np.clip(path[:, None] + np.arange(-beside - 1, beside + 2), 0, laid.shape[1] - 1)
+    room = np.maximum(paper - np.median(laid[rows[:, None], columns], axis=1), _LEAST_ROOM)
+    peak = (
+        path + laid[rows[:, None], np.clip(path[:, None] + np.arange(-1, 2), 0, laid.shape[1] - 1)].argmax(axis=1) - 1
+    )
+
+    def over(away: int) -> float:
+        light = [laid[rows, np.clip(peak + place, 0, laid.shape[1] - 1)] for place in (0, -away, away)]
+        return float(((light[0] - (light[1] + light[2]) / 2) / room).mean())
+
+    return min(1.0, max(0.0, over(_FINE_PX) / max(over(beside), _LEAST_LIGHT)))
 
 
 def _width(

@@ -17,7 +17,7 @@ from intake.imaging.page import Page
 from intake.imaging.skew import skew_of_lines, skew_of_outline
 from intake.model import Checked, Classified, Finding, Folded, FoldLine, Rendered
 
-VERSION = 2
+VERSION = 3
 MM_PER_INCH = 25.4
 _FLAT_PX, _FLAT_PER_MM = 2048, 2.0
 Axis = Literal["x", "y"]
@@ -53,7 +53,7 @@ def fold(page: Page, rendered: Rendered, classified: Classified, checked: Checke
     found = look(log_tone(flat), flat_per_mm, rules)
     paper = float(np.percentile(cv2.cvtColor(flat, cv2.COLOR_RGB2GRAY)[::4, ::4], rules.paper_percent))
     seen = [[(p, _ink(page, corners, p, per_mm, paper)) for p in ways] for ways in found]
-    lines = tuple(line for p, inks in _told(seen, rules) for line in _lines(p, inks, corners))
+    lines = tuple(line for p, inks in _told(seen, rules) for line in _lines(p, inks, corners, rules))
     findings: tuple[Finding, ...] = ()
     if any(line.printed for line in lines):
         findings = (Finding("fold", "printed_folds", "attention", rules.printed_words, page.key.part),)
@@ -82,7 +82,7 @@ def _pattern(axis: Axis, seen: Sequence[Trace], edge_mm: float, through: bool, r
             near = [t for t in seen if abs(t.at - number / panels) <= reach]
             said, trace = max(
                 ((weigh(t, rules.through if through else rules.inside), t) for t in near),
-                key=lambda s: s[0],
+                key=lambda s: (s[0], s[1].alike),
                 default=(rules.missing, None),
             )
             if said < rules.missing:
@@ -118,7 +118,9 @@ def _tells(ink: Broken | None, rules: FoldRules) -> float | None:
     """Log-odds that ink is broken; None where there is too little ground to tell, or a white line is printed there."""
     if ink is None or ink.length < rules.ink.least_length or ink.open > rules.ink.most_open:
         return None
-    return rules.ink.start + rules.ink.bare * max(0.0, ink.bare) + rules.ink.width_mm * ink.width_mm
+    weighed = rules.ink.bare * max(0.0, ink.bare) + rules.ink.width_mm * ink.width_mm + rules.ink.fine * ink.fine
+    said = rules.ink.start + weighed
+    return max(-rules.ink.most, min(rules.ink.most, said))
 
 
 def _is_white(ink: Broken | None, rules: FoldRules) -> bool:
@@ -148,7 +150,7 @@ def _holds(pattern: Pattern, inks: list[Broken | None], rules: FoldRules) -> boo
     """Is there enough for the pattern?"""
     said = [s for s in (_tells(i, rules) for i in inks) if s is not None]
     ink = float(np.mean(said)) if said else 0.0
-    odds = pattern.odds + min(max(ink, 0.0), rules.ink.most)
+    odds = pattern.odds + max(ink, 0.0)
     if all(_is_white(i, rules) for i in inks):
         return pattern.through and odds > rules.white_least
     if pattern.through:
@@ -160,7 +162,9 @@ def _held_in(pattern: Pattern) -> bool:
     return 2 * sum(t is not None and t.is_held_in for _, t in pattern.lines) > len(pattern.lines)
 
 
-def _lines(pattern: Pattern, inks: Sequence[tuple[Broken | None, bool]], corners: Corners) -> list[FoldLine]:
+def _lines(
+    pattern: Pattern, inks: Sequence[tuple[Broken | None, bool]], corners: Corners, rules: FoldRules
+) -> list[FoldLine]:
     made = []
     for (place, trace), (ink, is_printed) in zip(pattern.lines, inks, strict=True):
         at = trace.at if trace else place
@@ -173,20 +177,22 @@ def _lines(pattern: Pattern, inks: Sequence[tuple[Broken | None, bool]], corners
                 (round(float(end[0]), 1), round(float(end[1]), 1)),
                 round(1 / (1 + math.exp(-pattern.odds)), 3),
                 is_printed,
-                _words(trace, ink, pattern.through, is_printed),
+                _words(trace, ink, pattern.through, is_printed, rules),
             )
         )
     return made
 
 
-def _words(trace: Trace | None, ink: Broken | None, through: bool, is_printed: bool) -> str:
+def _words(trace: Trace | None, ink: Broken | None, through: bool, is_printed: bool, rules: FoldRules) -> str:
     said = []
     if trace is None:
         said.append("follows from the other lines; not seen by itself")
     else:
         where = "from edge to edge" if through else "in the picture"
         said.append(f"shading runs {where}, alike by {100 * max(0.0, trace.alike):.0f} % all along")
-    if ink is not None and ink.length > 0:
+    if _is_white(ink, rules):
+        said.append("white all along, as a printed rule is: the ink tells nothing")
+    elif ink is not None and ink.length > 0:
         share = 100 * min(1.0, max(0.0, ink.bare))
         if is_printed:
             said.append(f"ink is not broken: {share:.0f} % of bare paper along most of it, {ink.width_mm:.1f} mm soft")
