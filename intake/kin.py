@@ -191,9 +191,28 @@ class Difference:
 
 
 @dataclass(frozen=True, slots=True)
+class Surface:
+    """How far the brushwork of a painting lies on film of it: median correlations (-1 to 1) where it is drawn faintly,
+    along contours, and faintly with the film moved aside; the most that a place of the film, or of the painting, is
+    left untold, in times of its noise; the most of a patch that both draw on and that does not go together; places (on
+    the painting, on the film; stored pixels) that are most telling, and that have what the other lacks.
+    """
+
+    faint: float
+    plain: float
+    aside: float
+    untold_film: float
+    untold_art: float
+    strange: float
+    alike: tuple[tuple[Box, Box], ...] = ()
+    unlike: tuple[tuple[Box, Box], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Differences:
     """What differs between parts ``a`` and ``b`` (``a`` sorts before ``b``), surest first; ``why_not`` is empty when
-    the two could be compared. ``seen_a`` and ``seen_b`` are what both show, in stored pixels of each.
+    the two could be compared. ``seen_a`` and ``seen_b`` are what both show, in stored pixels of each; ``surface`` is
+    told of a painting and film.
     """
 
     a: PartKey
@@ -202,3 +221,4 @@ class Differences:
     why_not: str = ""
     seen_a: Box | None = None
     seen_b: Box | None = None
+    surface: Surface | None = None

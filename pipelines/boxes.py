@@ -1,14 +1,15 @@
-"""What workers on several machines run: one box, and the handing out of boxes.
+"""What workers on several machines run: one box, the handing out of boxes, and help with what is across them.
 
 What is left comes from the ledger, who is at work from the locks in the database; Prefect's history only tells which
 box was queued or tried lately. A box whose run crashed, or whose machine went away, has work left and no holder: it is
-queued again. When no box is left, all is compared and grouped.
+queued again. When no box is left, all is compared and grouped, with the help of all workers that are there.
 """
 
 import os
 from collections import defaultdict
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from prefect import flow
 from prefect.client.orchestration import get_client
@@ -17,7 +18,7 @@ from prefect.client.schemas.filters import (
     FlowRunFilterDeploymentId,
     FlowRunFilterExpectedStartTime,
 )
-from prefect.client.schemas.objects import FlowRun, StateType
+from prefect.client.schemas.objects import FlowRun, StateType, WorkerStatus
 
 from intake.config.load import load_config
 from intake.errors import BusyError
@@ -25,9 +26,11 @@ from intake.services import process, relate
 from intake.services.home import Home
 from intake.services.stamps import stamps_of
 from intake.store.holds import boxes_held, holders
+from pipelines.helping import help_with
+from pipelines.machines import BOXES
 from pipelines.run import run_night
 
-BOX = "kinfold-box/box"
+BOX, HELP, NIGHT = "kinfold-box/box", "kinfold-help/help", "kinfold-night/night"
 Box = tuple[str, str]  # consignment, box
 _LATELY = timedelta(hours=12)
 _SOON = timedelta(minutes=5)  # a run that was handed to a machine has begun after this, or never will
@@ -41,7 +44,15 @@ def look_at_box(consignment: str, box: str) -> str:
         run_night(_home(), _config(), consignment, box=box)
     except BusyError as error:
         return str(error)
+    if not process.waiting(_home(), stamps_of(load_config(_config())), None):
+        _queue(NIGHT, {})  # no box is left: comparing need not wait for the schedule
     return "looked at"
+
+
+@flow(name="kinfold-help", validate_parameters=False)
+def help_across(run: int, pile: str, start: float) -> str:
+    """Help a run with what it does across all scans; returns in a word what came of it."""
+    return help_with(_home(), _config(), run, pile, start)
 
 
 @flow(name="kinfold-night", validate_parameters=False)
@@ -56,13 +67,13 @@ def hand_out() -> str:
     queued = [b for b in left if b not in held and any(_is_coming(r) for r in runs.get(b, ()))]
     fresh = [b for b in left if b not in held and b not in queued and _may_be_tried(runs.get(b, ()))]
     for box in fresh:
-        _queue(box)
+        _queue(BOX, {"consignment": box[0], "box": box[1]}, " / ".join(box))
     if held or busy or queued or fresh:
         return f"{len(fresh)} boxes queued, {len(queued)} were queued before, {len(held)} are at work"
     if relate.is_settled(home, config, stamps):
         return "nothing left"
     try:
-        run_night(home, _config())
+        run_night(home, _config(), call_help=_call_help)
     except BusyError as error:
         return str(error)
     return "compared and grouped"
@@ -99,11 +110,20 @@ def _runs_lately() -> dict[Box, list[FlowRun]]:
             offset += len(some)
 
 
-def _queue(box: Box) -> None:
+def _call_help(run: int, pile: str) -> int:
+    """Queue one helper for each worker that is there; returns how many."""
     with get_client(sync_client=True) as client:
-        deployment = client.read_deployment_by_name(BOX)
-        parameters = {"consignment": box[0], "box": box[1]}
-        client.create_flow_run_from_deployment(deployment.id, parameters=parameters, name=" / ".join(box))
+        there = client.read_workers_for_work_pool(BOXES)
+    count = sum(worker.status == WorkerStatus.ONLINE for worker in there)
+    for number in range(count):
+        _queue(HELP, {"run": run, "pile": pile, "start": number / count}, f"run {run}, {pile}, {number + 1} of {count}")
+    return count
+
+
+def _queue(deployed: str, parameters: dict[str, Any], name: str | None = None) -> None:
+    with get_client(sync_client=True) as client:
+        deployment = client.read_deployment_by_name(deployed)
+        client.create_flow_run_from_deployment(deployment.id, parameters=parameters, name=name)
 
 
 def _home() -> Home:

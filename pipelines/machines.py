@@ -13,6 +13,7 @@ from intake.services.home import Home
 from pipelines import engine
 
 BOXES, NIGHT = "kinfold-boxes", "kinfold-night"  # the work pools; the second hands out what the first works on
+_ASK_EACH_S = "3"  # how often a worker asks for work; the engine's own 15 s would be lost with every box
 ROOT = Path(__file__).resolve().parent.parent
 
 
@@ -35,7 +36,11 @@ def deploy(home: Home, config: Path, server: str, when: str) -> None:
         with get_client(sync_client=True) as client:
             for pool in (BOXES, NIGHT):
                 client.create_work_pool(WorkPoolCreate(name=pool, type="process"), overwrite=True)
-        for function, name, pool in (("look_at_box", "box", BOXES), ("hand_out", "night", NIGHT)):
+        for function, name, pool in (
+            ("look_at_box", "box", BOXES),
+            ("help_across", "help", BOXES),
+            ("hand_out", "night", NIGHT),
+        ):
             is_night = pool == NIGHT
             Flow.from_source(source=str(ROOT), entrypoint=f"pipelines/boxes.py:{function}").deploy(
                 name=name,
@@ -62,7 +67,7 @@ def work(home: Home, config: Path, server: str, hands_out: bool) -> None:
     """
     _refuse_files(home)
     engine.use_server(home.folder, server)
-    os.environ |= _environment(home, config, server)
+    os.environ |= _environment(home, config, server) | {"PREFECT_WORKER_QUERY_SECONDS": _ASK_EACH_S}
     pool = NIGHT if hands_out else BOXES
     command = [sys.executable, "-m", "prefect", "worker", "start", "--pool", pool, "--type", "process", "--limit", "1"]
     if code := subprocess.run(command, check=False, cwd=ROOT).returncode:

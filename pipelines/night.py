@@ -122,6 +122,11 @@ class Night:
         with self._lock:
             self._bars.update(handle, advance=by)
 
+    def reached(self, handle: TaskID, done: int) -> None:
+        """So much of the step is done, by whoever."""
+        with self._lock:
+            self._bars.update(handle, completed=done)
+
     def _estimate(self) -> str:
         done, left = self.done.total(), self.left
         if not left:

@@ -3,6 +3,7 @@
 import time
 import traceback
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.console import Console
 
@@ -23,6 +24,9 @@ from pipelines.night import READING, Night, Screen, cost_lines
 from pipelines.notify import notify
 from pipelines.say import hold_words, inert, say_explained, say_page
 
+if TYPE_CHECKING:
+    from pipelines.shift import CallHelp
+
 
 def explain_night(home: Home, config_folder: Path, code: str | None) -> None:
     """Say what a run would do and why, and do nothing."""
@@ -31,9 +35,11 @@ def explain_night(home: Home, config_folder: Path, code: str | None) -> None:
 
 
 def run_night(
-    home: Home, config_folder: Path, code: str | None = None, workers: int | None = None, box: str | None = None
-) -> None:
+    home: Home, config_folder: Path, code: str | None = None, workers: int | None = None, box: str | None = None,
+    call_help: "CallHelp | None" = None,
+) -> None:  # fmt: skip
     """Do what is left to do, and print the report of the run; of one box of a shared database, its scans alone.
+    ``call_help`` has other machines help with what is across scans.
 
     Raises ConfigError, BusyError, HomeError or StoppedError.
     """
@@ -55,7 +61,7 @@ def run_night(
         try:
             with night:
                 count = workers or config.run.workers
-                number = work_the_night(home, config, config_folder, stamps, Share(code, box), night, count)
+                number = work_the_night(home, config, config_folder, stamps, Share(code, box, call_help), night, count)
         except KinfoldError as error:
             night.say(str(error), shown=False)
             notify("Kinfold: the run broke off", str(error), night.say)

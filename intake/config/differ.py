@@ -17,6 +17,22 @@ class Certainty(Section):
     shown: Share
 
 
+class Search(Section):
+    """How elements are looked for that few keypoints tell (imaging/voted.py)."""
+
+    sizes: tuple[PositiveFloat, PositiveFloat]
+    size_steps: PositiveInt
+    window_px: PositiveInt
+    reach: Share
+    alike: Share
+    more_alike: Share
+    least_windows: PositiveInt
+    most_windows: PositiveInt
+    most_peaks: PositiveInt
+    gain: Share
+    believed: Share
+
+
 class DifferRules(Section):
     """config/differ.toml. The keys are explained there."""
 
@@ -52,5 +68,6 @@ class DifferRules(Section):
     same_text: Share
     least_worded: PositiveFloat
     cropped: Share
+    search: Search
     certainty: Certainty
     words: dict[str, str]

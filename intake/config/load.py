@@ -49,6 +49,7 @@ from intake.config.sets import SetRules
 from intake.config.signature import SignatureRules
 from intake.config.snipe import SnipeRules
 from intake.config.terms import TermTable
+from intake.config.very_object import VeryObjectRules
 from intake.errors import ConfigError
 
 SectionT = TypeVar("SectionT", bound=Section)
@@ -87,6 +88,7 @@ class Config(Section):
     learn: LearnRules
     elements: ElementRules
     signature: SignatureRules
+    very_object: VeryObjectRules
     hazards: HazardRules
     fading: FadingRules
     kinds: KindTable

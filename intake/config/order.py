@@ -2,11 +2,11 @@
 
 from typing import Literal
 
-from pydantic import PositiveFloat
+from pydantic import PositiveFloat, PositiveInt
 
 from intake.config.section import Section
 
-Reason = Literal["covered", "pasted", "rescreened", "from_print", "cropped", "dates"]
+Reason = Literal["covered", "pasted", "rescreened", "from_print", "of_its_print", "brushwork", "cropped", "dates"]
 
 
 class Says(Section):
@@ -20,4 +20,7 @@ class OrderRules(Section):
     """config/order.toml. The keys are explained there."""
 
     least: PositiveFloat
+    same_ruling: PositiveFloat
+    print_screens: PositiveInt
+    angle_apart: PositiveFloat
     says: dict[Reason, Says]

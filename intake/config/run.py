@@ -10,6 +10,7 @@ class RunRules(Section):
     chunk_scans: int
     scan_limit_s: float
     pair_chunk: int
+    help_from_chunks: int
     niceness: int
     memory_mb: int
     scan_mb: float

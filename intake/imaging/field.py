@@ -15,7 +15,7 @@ from intake.imaging.structure import STEP_PX
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.float32]
 _OUTER, _MOST_SLANT, _SLANT_GAIN = 0.03, 0.15, 0.6
-_BEYOND_CELLS, _MOST_OF_A_LINE = 9, 0.35
+_MOST_OF_A_LINE, _BARE, _BESIDE_CELLS = 0.35, 0.75, 9
 _OUT_PX, _IN_PX, _PLAIN_PX = 40, 60, 41
 _SURE, _STILL, _BRIDGED, _EDGE_PX = 0.4, 0.6, 5, 4
 _LEAST_PX, _LEAN_PX, _PARTS = 60, 12, 4
@@ -33,13 +33,16 @@ class Edge:
     ends: int
 
 
-def edges_of(agree: Mask, cells: Mask, flagged: Mask, rim_cells: int) -> list[Edge] | None:
-    """The four sides of what agrees, each a line of cells; None where too little does."""
+def edges_of(agree: Mask, cells: Mask, flagged: Mask, quiet: tuple[Mask, Mask], rim_cells: int) -> list[Edge] | None:
+    """The four sides of what agrees, each a line of cells; None where too little does.
+
+    ``quiet``: where either picture shows nothing, as a border does all along a side.
+    """
     if agree.sum() < 20:
         return None
     made = []
     for level in (True, False):
-        some, seen, differ = ((x if level else x.T) for x in (agree, cells, flagged))
+        some, seen, differ, bare_a, bare_b = ((x if level else x.T) for x in (agree, cells, flagged, *quiet))
         lanes = np.flatnonzero(some.sum(axis=0) >= 3)
         if len(lanes) < 8:
             return None
@@ -49,7 +52,7 @@ def edges_of(agree: Mask, cells: Mask, flagged: Mask, rim_cells: int) -> list[Ed
         for ends, sign in ((first, 1), (-last, -1)):
             slope, start = _outer_line(lanes, ends)
             within = np.rint(sign * across - slope * along - start).astype(np.intp)
-            made.append(Edge(level, sign, slope, start, _ends_at(within, seen, differ, rim_cells)))
+            made.append(Edge(level, sign, slope, start, _ends_at(within, seen, differ, (bare_a, bare_b), rim_cells)))
     return made
 
 
@@ -77,17 +80,21 @@ def to_the_edge(edges: list[Edge], one: Floats, other: Floats, seen: Mask) -> Fl
         low, high = (box[2], box[3]) if e.level else (box[0], box[1])
         middle = (low + high) // 2
         ends: float | Floats = e.ends * STEP_PX
+        # looked for about what agrees, or where the picture goes on far beyond that, about its end
+        about = start if e.ends * STEP_PX >= -_OUT_PX else start + e.ends * STEP_PX
         told, *halves = (
-            _last_alike(e, start, span, one, other, seen) for span in ((low, high), (low, middle), (middle, high))
+            _last_alike(e, about, span, one, other, seen) for span in ((low, high), (low, middle), (middle, high))
         )
-        if told is not None:
+        if told is None:
+            about = start
+        else:
             near = [x for x in halves if x is not None and abs(x - told) <= _LEAN_PX]
             # the middles of the halves lie half of the side apart
             lean = 2 * (near[1] - near[0]) / max(1, high - low) if len(near) == 2 else 0.0
             # what differs beside one half of a side does not end the picture where the other half still agrees
             furthest = min([told, *(x for x in halves if x is not None)])
             ends = (sum(near) / 2 if len(near) == 2 else furthest) + lean * (along - middle)
-        field &= e.sign * across - e.slope * along - start >= ends
+        field &= e.sign * across - e.slope * along - about >= ends
     return field.astype(np.float32)
 
 
@@ -129,14 +136,21 @@ def _alike(one: Floats, other: Floats) -> Floats:
     return np.asarray(np.sort(quarters, axis=0)[_PARTS // 2 :].mean(axis=0), np.float32)
 
 
-def _ends_at(within: NDArray[np.intp], cells: Mask, flagged: Mask, rim_cells: int) -> int:
-    """How many lines of cells within (or, below 0, beyond) a side of what agrees the picture ends."""
-    ends = -_BEYOND_CELLS
-    for line in range(-_BEYOND_CELLS, rim_cells + 4):
-        here = (within == line) & cells
-        if not here.any() or flagged[here].mean() > _MOST_OF_A_LINE:
-            ends = line + 1 + rim_cells
-    return ends
+def _ends_at(within: NDArray[np.intp], cells: Mask, flagged: Mask, quiet: tuple[Mask, Mask], rim_cells: int) -> int:
+    """How many lines of cells within (or, below 0, beyond) a side of what agrees the picture ends: where most of a line
+    differs, and either picture is bare a little further out, or all that lies further out differs as well.
+
+    Another hand's ground seldom agrees, and what is covered differs all along a line, but neither ends a picture.
+    """
+    first = int(within[cells].min())
+    lines = within[cells] - first
+    many = np.maximum(np.bincount(lines), 1)
+    differs, *bare = (np.bincount(lines, weights=x[cells]) / many for x in (flagged, *quiet))
+    differ = differs > _MOST_OF_A_LINE
+    beside = np.convolve(np.maximum(*bare) > _BARE, np.ones(_BESIDE_CELLS))[: len(many)] > 0
+    ended = differ & (beside | np.logical_and.accumulate(differ))
+    last = np.flatnonzero(ended[: max(0, rim_cells + 4 - first)])
+    return first + rim_cells + (int(last[-1]) + 1 if len(last) else 0)
 
 
 def _outer_line(lanes: NDArray[np.intp], first: NDArray[np.float64]) -> tuple[float, float]:

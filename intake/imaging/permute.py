@@ -32,6 +32,11 @@ def bits_of(variants: Iterable[Variant]) -> int:
     return sum(1 << VARIANTS.index(variant) for variant in variants)
 
 
+def variants_of(bits: int) -> frozenset[Variant]:
+    """The set that ``bits_of`` made a number of."""
+    return frozenset(variant for place, variant in enumerate(VARIANTS) if bits >> place & 1)
+
+
 def _order(variant: Variant) -> NDArray[np.intp]:
     cells = np.arange(128).reshape(4, 4, 8)
     if variant.polarity_flip:

@@ -35,6 +35,7 @@ _TONES, _STRENGTHS = 10, 8
 class Ground:
     """The two laid over one another, and how far each cell's structure is left untold (see ``_scores``).
 
+    ``bare``: where a, and where b, shows nothing though the other tells that it should.
     ``sharp``: the two before they were softened, where they were: the cuts of strips are looked for there.
     """
 
@@ -48,6 +49,7 @@ class Ground:
     gains: tuple[Curve, Curve]
     shows: tuple[Floats, Floats]
     scores: tuple[Floats, Floats]
+    bare: tuple[Mask, Mask]
     inside: Mask
     agreeing: float
     field: Floats
@@ -93,7 +95,8 @@ def _told_apart(
     gains = _gain(s.of_a, s.of_b, tones[0], noise[0], cells), _gain(s.of_b, s.of_a, tones[1], noise[1], cells)
     shows = _as_shown(s.of_a, tones[0], gains[0]), _as_shown(s.of_b, tones[1], gains[1])
     # what one of them hides altogether says nothing of what is usual
-    there = cells & ~_hidden(s, shows)
+    bare = _bare(s.of_a, shows[1], s.of_b), _bare(s.of_b, shows[0], s.of_a)
+    there = cells & ~np.logical_or(*bare)
     if there.sum() > _LEAST_THERE * cells.sum():
         noise = _noise(s, there, rules)
     else:
@@ -110,7 +113,8 @@ def _told_apart(
         scores = _scores(s, shows, noise, usual)
         if whole:
             differ = np.maximum(*scores) > rules.flagged
-            edges = edges_of(_agreeing(s, scores, noise, cells), cells, differ, rules.rim_px // STEP_PX)
+            quiet = s.of_a < noise[0], s.of_b < noise[1]
+            edges = edges_of(_agreeing(s, scores, noise, cells), cells, differ, quiet, rules.rim_px // STEP_PX)
             if edges is None:
                 return None
             inside = cells_within(edges, cells)
@@ -132,6 +136,7 @@ def _told_apart(
         gains,
         shows,
         scores,
+        bare,
         inside,
         agreeing,
         field,
@@ -165,11 +170,9 @@ def _noise(s: Structure, cells: Mask, rules: DifferRules) -> tuple[float, float]
     return one, two
 
 
-def _hidden(s: Structure, shows: tuple[Floats, Floats]) -> Mask:
-    """Where the one is flat and should not be, by what the other shows there."""
-    return (shows[0] > _HIDDEN * (s.of_b + _LEAST_NOISE)) & (s.of_a > STRONG * _LEAST_NOISE) | (
-        (shows[1] > _HIDDEN * (s.of_a + _LEAST_NOISE)) & (s.of_b > STRONG * _LEAST_NOISE)
-    )
+def _bare(of: Floats, should: Floats, other: Floats) -> Mask:
+    """Where a picture is flat and should not be, by what the other shows there."""
+    return np.asarray((should > _HIDDEN * (of + _LEAST_NOISE)) & (other > STRONG * _LEAST_NOISE), np.bool_)
 
 
 def _usual(of: Floats, left: Floats, tone: Floats, own: float, cells: Mask) -> Floats:

@@ -34,8 +34,8 @@ class ObjectView:
 
 
 def fine_places(home: Home, config: Config, members: Sequence[MemberView]) -> list[ObjectView]:
-    """Every pair of artwork and film that a report tells of, with the places of finest drawing that both show; the
-    regions that contradict stand first."""
+    """Every pair of artwork and film that a report tells of, with the places that the verdict rests on, then those of
+    finest drawing that both show; the regions that contradict stand first."""
     made = []
     shown = [m for m in members if not m.withheld]
     told = judged(home, config, shown).objects
@@ -52,6 +52,7 @@ def fine_places(home: Home, config: Config, members: Sequence[MemberView]) -> li
         r, inside = d.rendered, f.rendered.box
         path = home.picture(art.key, "working", stamps.stages["render"])
         boxes = [box for region in said.regions if (box := region.a if art is one else region.b)]
+        boxes += said.places
         for x, y, side in _finest(str(path)):
             scale = r.stored_per_working
             box = Box(int(r.box.left + x * scale), int(r.box.top + y * scale), int(side * scale), int(side * scale))
@@ -59,7 +60,7 @@ def fine_places(home: Home, config: Config, members: Sequence[MemberView]) -> li
             on_film = 0 <= there[0] - inside.left < inside.width and 0 <= there[1] - inside.top < inside.height
             if on_film and box.width > 0 and len(boxes) < _PLACES:
                 boxes.append(box)
-        made.append(ObjectView(art, film, said, tuple(boxes)))
+        made.append(ObjectView(art, film, said, tuple(boxes[: max(_PLACES, len(said.regions))])))
     return made
 
 

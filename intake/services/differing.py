@@ -3,8 +3,8 @@
 import hashlib
 import json
 import time
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -13,22 +13,23 @@ import numpy as np
 from intake.config.differ import DifferRules
 from intake.config.load import Config
 from intake.config.signature import SignatureRules
+from intake.config.very_object import VeryObjectRules
 from intake.imaging.derived import read_colour
 from intake.imaging.geometry import Matrix, frame_to_stored
-from intake.kin import Difference, Differences, Family, Match, Member
+from intake.kin import Differences, Match, Member
 from intake.model import Box, PartKey, Stamps
 from intake.services.dossiers import Dossier, dossiers
-from intake.services.home import Home, now
+from intake.services.home import Home
 from intake.services.orient import Orientation, orientations
 from intake.services.queued import with_differing
-from intake.services.review import RulingRefused, named, one_at_a_time
-from intake.services.rulings import standing
-from intake.services.shown import MemberView, in_order, opens_with
+from intake.services.references import chosen_of, chosen_references, reference_of
+from intake.services.shown import in_order, opens_with
 from intake.services.signed_regions import with_signed
+from intake.services.surfaces import surface_of
 from intake.services.upright import Upright, registration
+from intake.stages import very_object
 from intake.stages.differ import VERSION, Lettering, Side, differ
-from intake.store import decisions, desk, differences, families, pairs
-from intake.store.database import Connection
+from intake.store import differences, families, pairs
 from intake.store.differences import Told
 from intake.store.pairs import Pair
 
@@ -39,13 +40,14 @@ _LEGIBLE = 0.5
 @dataclass(frozen=True, slots=True)
 class Shown:
     """One side of a task: its working image and what leads from there to stored pixels, the lines read on it, and how
-    it is set upright where a piece of its kind may be signed."""
+    it is set upright where a piece of its kind may be signed; its kind."""
 
     key: PartKey
     path: Path
     stored: tuple[float, float, float]
     lines: tuple[Lettering, ...]
     upright: Upright | None
+    kind: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,118 +122,6 @@ def family_pairs(
     return list(wanted)
 
 
-def chosen_references(connection: Connection) -> list[PartKey]:
-    """The parts that people chose as their family's reference, the newest first."""
-    made = standing(decisions.decisions_of(connection, ("choose_reference",)))
-    return [d.parts[0] for d in reversed(made) if d.parts]
-
-
-def chosen_of(family: Family, chosen: Sequence[PartKey]) -> PartKey | None:
-    """The newest choice that is a member."""
-    inside = {m.key for m in family.members}
-    return next((key for key in chosen if key in inside), None)
-
-
-def choose_reference(home: Home, who: str, key: PartKey) -> int:
-    """Let the family of this part be set beside it; reports follow with the next run. Returns the decision's number.
-    Raises RulingRefused when the part is in no family."""
-    who = named(who)
-    with one_at_a_time, home.database.write() as connection:
-        code = families.codes_of(connection, [key]).get(key)
-        if code is None:
-            raise RulingRefused("This piece is in no family (any more). Look again.")
-        return decisions.add_decision(connection, now(), who, "choose_reference", [key], {"families": [code]})
-
-
-def reference_of(members: Iterable[Member], matches: Iterable[Match]) -> PartKey | None:
-    """The member that the others are set beside: the one that most, and most surely, match."""
-    weight: dict[PartKey, float] = {}
-    for m in matches:
-        for key in (m.a, m.b):
-            weight[key] = weight.get(key, 0.0) + m.probability
-    return max((m.key for m in members if m.key in weight), key=lambda k: (weight[k], k), default=None)
-
-
-@dataclass(frozen=True, slots=True)
-class RegionView:
-    """One region that differs, between two members: where it lies on each as shares of the upright picture, and how
-    long its sides are on a in mm ("" where the size is not known)."""
-
-    a: MemberView
-    b: MemberView
-    region: Difference
-    jump: tuple[float, float, float, float] | None
-    size: str
-
-
-@dataclass(frozen=True, slots=True)
-class BesideView:
-    """A family set beside its reference: which that is and why, and of each other member its report; None where the two
-    have not been compared (yet)."""
-
-    reference: MemberView
-    why: str
-    rows: tuple[tuple[MemberView, "ReportView | None"], ...]
-
-
-def beside_reference(home: Home, members: Sequence[MemberView], reports: Sequence["ReportView"]) -> BesideView | None:
-    """The reports against the reference; None where no two members that may be shown match."""
-    shown = [m for m in members if not m.withheld and m.side != "verso"]
-    with home.database.read() as connection:
-        stamps = desk.shown_stamps(connection)
-        chosen = next((key for key in chosen_references(connection) if any(m.key == key for m in shown)), None)
-        matches = pairs.matches_among(connection, stamps.match, [m.key for m in shown]) if stamps else []
-    told = [Member(m.key, m.kind, m.probability) for m in shown]
-    key = chosen or reference_of(told, [m for m in matches if m.relation != "shared_element"])
-    reference = next((m for m in shown if m.key == key), None)
-    if reference is None:
-        return None
-    of = {frozenset((r.a.key, r.b.key)): r for r in reports}
-    others = [m for m in shown if (m.consignment, m.box, m.piece) != _piece(reference)]
-    why = "chosen by a person" if chosen else "it matches the others most and surest; nobody chose another"
-    return BesideView(reference, why, tuple((m, of.get(frozenset((m.key, reference.key)))) for m in others))
-
-
-def _piece(m: MemberView) -> tuple[str, str, str]:
-    return m.consignment, m.box, m.piece
-
-
-@dataclass(frozen=True, slots=True)
-class ReportView:
-    """What differs between two members; ``why_not`` where the two could not be compared."""
-
-    a: MemberView
-    b: MemberView
-    regions: tuple[RegionView, ...]
-    why_not: str
-
-
-def family_reports(home: Home, members: Sequence[MemberView]) -> list[ReportView]:
-    """The reports on members that may be shown, those with the most regions first."""
-    by_key = {m.key: m for m in members if not m.withheld}
-    with home.database.read() as connection:
-        found = differences.differences_among(connection, by_key.keys())
-    made = [
-        ReportView(
-            by_key[d.a],
-            by_key[d.b],
-            tuple(_region_view(by_key[d.a], by_key[d.b], r) for r in d.regions),
-            d.why_not,
-        )
-        for d in found
-    ]
-    return sorted(made, key=lambda r: (-len(r.regions), r.a.key, r.b.key))
-
-
-def _region_view(a: MemberView, b: MemberView, region: Difference) -> RegionView:
-    jump = a.upright.place(region.a) if a.upright and region.a else None
-    size = ""
-    if region.a and a.upright and a.size_mm:
-        per_px = max(a.size_mm) / max(a.upright.size)
-        size = f"about {region.a.width * per_px:,.0f} × {region.a.height * per_px:,.0f} mm"
-    return RegionView(a, b, region, jump, size)
-
-
 def _task(
     home: Home, pair: Pair, matches: Sequence[Match], known: Mapping[PartKey, Dossier],
     turned: Mapping[PartKey, Orientation], config: Config, stamps: Stamps,
@@ -247,12 +137,20 @@ def _task(
     transform = tuple(float(v) for v in found[0])
     shown = _shown(home, a, turned[a.key], config, stamps), _shown(home, b, turned[b.key], config, stamps)
     uprights = [(s.upright.turn, s.upright.mirrored) if s.upright else None for s in shown]
+    closely = very_object.of_painting(a.kind, b.kind)
     hang_on = (
-        VERSION, config.differ.model_dump(), config.signature.model_dump(), uprights, [round(v, 9) for v in transform],
+        settings_of(config, closely=closely), uprights, [round(v, 9) for v in transform],
         flip, stamps.stages["render"], [[x.text for x in s.lines] for s in shown],
     )  # fmt: skip
     stamp = hashlib.sha256(json.dumps(hang_on, sort_keys=True).encode()).hexdigest()[:16]
     return Task(*shown, transform, flip, stamp)
+
+
+def settings_of(config: Config, *, closely: bool = True) -> str:
+    """All settings that a report hangs on, with their versions, as text; ``closely``: of a painting and its film."""
+    told = (VERSION, config.differ.model_dump(), config.signature.model_dump())
+    painting = (very_object.VERSION, config.very_object.model_dump()) if closely else ()
+    return json.dumps((*told, *painting), sort_keys=True)
 
 
 def _flips(pair: Pair, by: Sequence[PartKey], matches: Sequence[Match]) -> bool:
@@ -276,10 +174,10 @@ def _shown(home: Home, d: Dossier, turned: Orientation, config: Config, stamps: 
     )
     path = home.picture(d.key, "working", stamps.stages["render"])
     upright = Upright(r.box, turned.rotation, turned.mirrored) if d.kind in config.signature.kinds else None
-    return Shown(d.key, path, (scale, r.box.left, r.box.top), lines, upright)
+    return Shown(d.key, path, (scale, r.box.left, r.box.top), lines, upright, d.kind)
 
 
-def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules) -> list[Told]:
+def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules, closely: VeryObjectRules) -> list[Told]:
     """Compare pairs by their working images; a comparison that breaks says so on its pair, and never loses a run.
 
     Runs in a worker and knows no database.
@@ -288,7 +186,7 @@ def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules) -
     for task in tasks:
         started = time.process_time()
         try:
-            report = _told(task, rules, signature)
+            report = _told(task, rules, signature, closely)
         except MemoryError:
             raise
         except Exception as error:
@@ -298,7 +196,7 @@ def tell(tasks: Sequence[Task], rules: DifferRules, signature: SignatureRules) -
     return made
 
 
-def _told(task: Task, rules: DifferRules, signature: SignatureRules) -> Differences:
+def _told(task: Task, rules: DifferRules, signature: SignatureRules, closely: VeryObjectRules) -> Differences:
     sides = [_side(s) for s in (task.a, task.b)]
     if sides[0] is None or sides[1] is None:
         missing = "a working image is not there: run again to have it made anew"
@@ -310,7 +208,12 @@ def _told(task: Task, rules: DifferRules, signature: SignatureRules) -> Differen
         (side.pixels, s.upright) if side and s.upright else None
         for side, s in zip(sides, (task.a, task.b), strict=True)
     ]
-    return with_signed(report, looked, signature)
+    report = with_signed(report, looked, signature)
+    if report.why_not or not very_object.of_painting(task.a.kind, task.b.kind):
+        return report
+    one, other = (sides[0], sides[1]) if task.a.kind == "artwork" else (sides[1], sides[0])
+    onto = a_to_b if one is sides[0] else np.asarray(np.linalg.inv(a_to_b), np.float64)
+    return replace(report, surface=surface_of(one, other, onto, rules, closely, polarity_flip=task.polarity_flip))
 
 
 def _to_stored(shown: Shown) -> Matrix:

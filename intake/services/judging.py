@@ -1,10 +1,11 @@
 """What the pieces of a family tell of the order in which they were made, and what speaks against their own dates."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from intake.config.load import Config
-from intake.model import PartKey
+from intake.kin import Differences
+from intake.model import PartKey, Screened
 from intake.services.clashing import looks_of
 from intake.services.dates import PieceDates, piece_dates
 from intake.services.dossiers import Dossier, dossiers_of
@@ -12,7 +13,7 @@ from intake.services.home import Home
 from intake.services.shown import MemberView
 from intake.stages.clash import Clash, clashes
 from intake.stages.order import Before, Made, order
-from intake.stages.very_object import VeryObject, very_object
+from intake.stages.very_object import VeryObject, is_printed, same_brushwork, very_object
 from intake.store import desk, differences, relations
 
 
@@ -38,12 +39,17 @@ def judged(home: Home, config: Config, members: Sequence[MemberView]) -> Judged:
         dated = piece_dates(have.values(), relations.overlays(connection), config)
     dates = {d.key: one for one in dated for d in one.scans}
     made = {key: _made(shown[key], d, dates.get(key)) for key, d in have.items() if d.scan.side != "verso"}
-    orders = order(made, reports, config.order)
+    photographed = [
+        (r.a, r.b) if shown[r.a].kind == "artwork" else (r.b, r.a)
+        for r in reports
+        if r.surface and not is_printed(_screened(r, have)) and same_brushwork(r.surface, config.very_object)
+    ]
+    orders = order(made, reports, config.order, photographed)
     signs = [(shown[key], tuple(clashes(looks_of(d, config), config.clash))) for key, d in have.items()]
     objects = [
         (shown[r.a], shown[r.b], said)
         for r in reports
-        if not r.why_not and (said := very_object(shown[r.a].kind, shown[r.b].kind, r)) is not None
+        if not r.why_not and (said := _said(shown[r.a], shown[r.b], r, have, config)) is not None
     ]
     return Judged(
         tuple((shown[b.earlier], shown[b.later], b) for b in orders),
@@ -67,6 +73,18 @@ def by_making(members: Sequence[MemberView], told: Judged) -> list[MemberView]:
     return made
 
 
+def _said(
+    a: MemberView, b: MemberView, report: Differences, have: Mapping[PartKey, Dossier], config: Config
+) -> VeryObject | None:
+    return very_object(a.kind, b.kind, report, config.very_object, _screened(report, have))
+
+
+def _screened(report: Differences, have: Mapping[PartKey, Dossier]) -> Screened | None:
+    """How the painting of the two was looked at for a printing screen."""
+    both = (have.get(key) for key in (report.a, report.b))
+    return next((d.screened for d in both if d is not None and d.kind == "artwork"), None)
+
+
 def _made(member: MemberView, d: Dossier, one: PieceDates | None) -> Made:
     lower = one.dated.not_before if one else None
     upper = one.dated.until if one else None
@@ -77,4 +95,5 @@ def _made(member: MemberView, d: Dossier, one: PieceDates | None) -> Made:
         lower.year if lower else None,
         bool(lower and lower.firm and not lower.doubtful),
         upper.year if upper else None,
+        d.screened.screens if d.screened else (),
     )

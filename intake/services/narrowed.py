@@ -7,8 +7,8 @@ from intake.kin import Family
 from intake.model import PartKey
 from intake.services.dates import PieceName
 from intake.services.dossiers import Dossier
+from intake.services.known import Known
 from intake.services.progress import BoxProgress
-from intake.services.tables import Known
 
 
 def narrowed(known: Known, may_show: Callable[[str], bool]) -> Known:

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from intake.config.load import Config
 from intake.services.home import Home
+from intake.services.known import view
 from intake.services.narrowed import narrowed
-from intake.services.tables import TABLES, Row, view
+from intake.services.tables import TABLES, Row
 from intake.services.whose import Whose
 from intake.store.mark import ledger_mark
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from intake.config.load import Config
 from intake.imaging.candidates import Candidate
-from intake.imaging.permute import Variant, bits_of
+from intake.imaging.permute import Variant
 from intake.model import Listed, PartKey, Stamps
 from intake.services.campaigns import make_campaigns
 from intake.services.dossiers import Dossier, dossiers
@@ -76,16 +76,6 @@ def pairs_through_mates(home: Home, wanted: Wanted, stamps: Stamps, config: Conf
         matches = [m for m in told if (m.a, m.b) in wanted]
     found = through_mates(matches, wanted.keys(), config.match.candidates.expanded)
     return {pair: frozenset({variant}) for pair, variant in found.items()}
-
-
-def uncompared(home: Home, wanted: Wanted, stamps: Stamps) -> list[Pair]:
-    """Those of the wanted pairs that were not compared yet under exactly the variants wanted.
-
-    A pair tried under more is compared again too: what is kept must not tell which scans came first.
-    """
-    with home.database.read() as connection:
-        tried = pairs.pairs_compared(connection, stamps.match)
-    return sorted(pair for pair, variants in wanted.items() if tried.get(pair) != bits_of(variants))
 
 
 def drop_others(home: Home, wanted: Iterable[Pair], stamps: Stamps) -> None:

@@ -4,96 +4,27 @@ Floats are rounded here and nowhere before. Lengths in mm, places in pixels as s
 """
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from typing import Any
 
 from intake.config.load import Config
 from intake.errors import UsageError
-from intake.kin import ANEW, Differences, Family, Match, NumberedSet, Section
-from intake.model import Finding, Listed, PartKey, Stamps
+from intake.model import PartKey
 from intake.services.condition_rows import condition_rows
-from intake.services.dates import PieceDates, PieceName, piece_dates
-from intake.services.dossiers import Dossier, dossiers
+from intake.services.dossiers import Dossier
+from intake.services.finding_rows import finding_rows
 from intake.services.folds import pattern
-from intake.services.hazards import UNCONFIRMED, BoxHazards, box_hazards
+from intake.services.hazards import UNCONFIRMED
 from intake.services.home import Home
+from intake.services.known import Known, view
 from intake.services.orient import orientations
 from intake.services.points import COLUMNS as POINT_COLUMNS
-from intake.services.points import Point, point_rows, points_on
+from intake.services.points import point_rows
 from intake.services.printers import printers
-from intake.services.progress import BoxProgress, progress
-from intake.services.several import differ, number_words, places, section_words
 from intake.stages.dating import Bound
-from intake.store import campaigns, differences, families, moves, pairs, relations, runs, scans, several, withdrawals
-from intake.store.database import Connection
 
 Row = tuple[Any, ...]
 
 _RULED = {"accept_reading": "accepted", "correct_reading": "corrected", "reject_reading": "rejected"}
-
-
-@dataclass(frozen=True, slots=True)
-class Known:
-    """One consistent view of the ledger, from which every table is made."""
-
-    config: Config
-    parts: list[Dossier]
-    matches: list[Match]
-    families: list[Family]
-    campaigns: dict[str, str]
-    sets: list[NumberedSet]
-    sections: list[Section]
-    listed: dict[str, list[Listed]]
-    receipt: dict[str, list[tuple[str, Finding]]]
-    overlays: set[PieceName]
-    boxes: tuple[BoxProgress, ...]
-    hazards: list[BoxHazards]
-    moves: list[moves.Move]
-    withdrawals: list[withdrawals.Withdrawal]
-    differences: list[Differences]
-    points: list[Point]
-
-    @property
-    def by_key(self) -> dict[PartKey, Dossier]:
-        """Each part once, under its first file."""
-        made: dict[PartKey, Dossier] = {}
-        for dossier in self.parts:
-            made.setdefault(dossier.key, dossier)
-        return made
-
-    def finder(self) -> Callable[[PartKey], Dossier]:
-        """Finds a part that a match or a family names; where its file was not looked at anew yet, the file's first."""
-        by_key, by_digest = self.by_key, {d.key.digest: d for d in reversed(self.parts)}
-        return lambda key: by_key.get(key) or by_digest[key.digest]
-
-    def dates(self) -> list[PieceDates]:
-        """Every piece with what its marks suggest."""
-        return piece_dates(self.parts, self.overlays, self.config)
-
-
-def view(home: Home, config: Config, parts: Callable[[Connection, Stamps], list[Dossier]] = dossiers) -> Known:
-    """Read everything in one transaction, under the stamps of the newest run. ``parts`` reads the dossiers."""
-    with home.database.read() as connection:
-        stamps = runs.current_stamps(connection) or Stamps({}, "", "")
-        codes = [c.code for c in scans.consignments(connection)]
-        return Known(
-            config,
-            parts(connection, stamps),
-            pairs.all_matches(connection, stamps.match),
-            families.all_families(connection),
-            campaigns.campaigns_by_family(connection),
-            several.all_sets(connection),
-            several.all_sections(connection),
-            {code: scans.listed_pieces(connection, code) for code in codes},
-            {code: scans.receipt_findings(connection, code) for code in codes},
-            relations.overlays(connection),
-            progress(home).boxes,
-            box_hazards(connection, stamps),
-            moves.all_moves(connection),
-            withdrawals.all_withdrawals(connection),
-            differences.all_differences(connection),
-            points_on(connection),
-        )
 
 
 def table(home: Home, config: Config, name: str) -> tuple[tuple[str, ...], list[Row]]:
@@ -250,99 +181,6 @@ def _families(known: Known) -> Iterable[Row]:
                 yield (f.code, f.status, f.title, *place, m.role, _round(m.probability), campaign)
 
 
-def _findings(known: Known) -> Iterable[Row]:
-    for code, found in known.receipt.items():
-        for path, f in found:
-            box = path.split("/")[0] if "/" in path else ""
-            yield (code, box, "", path, "", f.stage, f.code, f.severity, f.message)
-    for b in known.boxes:
-        for piece in b.missing_pieces:
-            yield (
-                b.consignment, b.box, piece, "", "", "receive", "missing", "attention",
-                "is on the box list, but no scan of it came and no reason is given. Look in the box.",
-            )  # fmt: skip
-        for piece in b.extra_pieces:
-            yield (
-                b.consignment, b.box, piece, "", "", "receive", "not_listed", "attention",
-                "was received but is not on the box list. Check its number, or have the list amended.",
-            )  # fmt: skip
-    for code, lines in known.listed.items():
-        here = {(d.scan.box, d.scan.piece) for d in known.parts if d.scan.consignment == code}
-        for line in lines:
-            if line.held and (line.box, line.piece) not in here:
-                yield (
-                    code, line.box, line.piece, "", "", "receive", "held", "note",
-                    f"was not scanned: {line.why or 'held, no reason given'}.",
-                )  # fmt: skip
-        yield from _sides(known, code, lines)
-    for d in known.parts:
-        place = (d.scan.consignment, d.scan.box, d.piece, d.scan.path, d.key.part)
-        for f in d.findings:
-            yield (*place, f.stage, f.code, f.severity, f.message)
-        other = d.copies[0] if d.copies else d.scan
-        if (other.consignment, other.path) < (d.scan.consignment, d.scan.path):
-            where = "" if other.consignment == d.scan.consignment else f" of {other.consignment}"
-            yield (
-                *place, "check", "duplicate_file", "note",
-                f"is the same file, byte for byte, as {other.path}{where}. One of the two can be left out.",
-            )  # fmt: skip
-    seen = {(d.scan.consignment, d.scan.box, d.piece) for d in known.parts}
-    for hazards in known.hazards:
-        apart = [n for p in hazards.pieces if p.name not in seen for n in p.notes]
-        for note in (*hazards.notes, *apart):
-            yield (*note.name, "", "", "hazards", "noted_hazard", "hazard", note.says)
-    yield from _across(known)
-
-
-def _sides(known: Known, code: str, lines: Iterable[Listed]) -> Iterable[Row]:
-    """Pieces of which the box list promises two sides and one alone was received, by what the files are called."""
-    sides: dict[tuple[str, str], set[str]] = {}
-    for d in known.parts:
-        if d.scan.consignment == code:
-            sides.setdefault((d.scan.box, d.scan.piece), set()).add(d.scan.side)
-    for line in lines:
-        here = sides.get((line.box, line.piece), set()) & {"recto", "verso"}
-        if line.sides == 2 and len(here) == 1:
-            lacking = "back" if "recto" in here else "front"
-            yield (
-                code, line.box, line.piece, "", "", "receive", "side_missing", "attention",
-                f"is listed with two sides, but no scan of its {lacking} came. Have it scanned, or the list amended.",
-            )  # fmt: skip
-
-
-def _across(known: Known) -> Iterable[Row]:
-    """What is told of a piece beside another one: scanned again, or no double at all."""
-    of = known.finder()
-
-    def place(d: Dossier) -> Row:
-        return (d.scan.consignment, d.scan.box, d.piece, d.scan.path, d.key.part)
-
-    numbers = places(known.sets)
-    divided = {(s.a, s.b) for s in known.sections}
-    for m in known.matches:
-        is_set = differ(numbers.get(m.a), numbers.get(m.b))
-        if m.relation == "same_piece" and not is_set and (m.a, m.b) not in divided:
-            first, second = _in_turn(of(m.a), of(m.b))
-            if any(e.name == ANEW for e in m.evidence):
-                words = f"is by its frame the very scan {first.scan.path}, saved anew. One of the two is enough."
-                yield (*place(second), "match", "saved_anew", "note", words)
-                continue
-            words = f"seems to show the very piece of {first.scan.path} again. If so, one of the two is enough."
-            yield (*place(second), "match", "re_scan", "note", words)
-    for s in known.sections:
-        first, second = _in_turn(of(s.a), of(s.b))
-        shared = s.shared_a if second.key == s.a else s.shared_b
-        yield (*place(second), "match", "section", "note", section_words(shared, first.scan.path))
-    for numbered in known.sets:
-        for key, number in numbered.numbers:
-            yield (*place(of(key)), "match", "numbered_set", "note", number_words(numbered, number))
-
-
-def _in_turn(one: Dossier, other: Dossier) -> list[Dossier]:
-    """Of two names the longer is the later: scanning houses add "(2)", "again", "rescan"."""
-    return sorted((one, other), key=lambda d: (len(d.scan.path), d.scan.path, d.key))
-
-
 def _boxes(known: Known) -> Iterable[Row]:
     for b in known.boxes:
         yield (
@@ -411,7 +249,7 @@ TABLES: dict[str, tuple[tuple[str, ...], Callable[[Known], Iterable[Row]]]] = {
     "families": (("family", "status", "title", "piece", "scan", "part", "role", "probability", "campaign"), _families),
     "findings": (
         ("consignment", "box", "piece", "scan", "part", "stage", "code", "severity", "message"),
-        _findings,
+        finding_rows,
     ),
     "boxes": (
         (

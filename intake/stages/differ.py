@@ -19,7 +19,7 @@ from intake.config.differ import DifferRules
 from intake.imaging.beyond import shown_beyond
 from intake.imaging.geometry import Matrix, Points, apply
 from intake.imaging.lettering import Line
-from intake.imaging.overlaid import patched, stripped
+from intake.imaging.overlaid import blanked, patched, stripped
 from intake.imaging.overlay import flow, lay
 from intake.imaging.own_way import went_their_way
 from intake.imaging.patches import even_within, evenness
@@ -40,7 +40,7 @@ from intake.kin import Difference, DifferenceKind, Differences
 from intake.model import Box, PartKey
 from intake.ocr.text import clean, squeeze
 
-VERSION = 6
+VERSION = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +109,8 @@ def _find(ground: Ground, a: Side, b: Side, rules: DifferRules) -> list[Found] |
     lines_a, lines_b = _lines_in_frame(a, ground.over.a_to_frame), _lines_in_frame(b, ground.over.b_to_frame)
     flagged &= ~slivers(flagged, ground.inside)
     found, left = stripped(ground, flagged, lines_a, lines_b, rules)
+    more, left = blanked(ground, left, rules)
+    found += more
     more, left = worded(left, score, ground.inside, lines_a, lines_b, _read_alike(rules), rules)
     found += more
     more, left = went_their_way(ground, left, rules)

@@ -4,19 +4,20 @@ Two pieces are put in order only where the reasons suffice and all speak one way
 both ways is shown. The kind of a piece says nothing.
 """
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 from intake.config.order import OrderRules, Reason
 from intake.kin import Differences
-from intake.model import FILM_KINDS, Evidence, PartKey
+from intake.model import FILM_KINDS, Evidence, InkScreen, PartKey
 
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """What of one piece tells of when it was made: its name for words, kind, tone of its print (model.Tone) and the
-    years that its marks suggest (not before, and whether that is firm; usual until)."""
+    """What of one piece tells of when it was made: its name for words, kind, tone of its print (model.Tone), the years
+    that its marks suggest (not before, and whether that is firm; usual until) and the screens that it shows."""
 
     name: str
     kind: str
@@ -24,6 +25,7 @@ class Made:
     not_before: int | None = None
     firm: bool = False
     until: int | None = None
+    screens: tuple[InkScreen, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +44,16 @@ class _Say(Protocol):
     def __call__(self, earlier: PartKey, later: PartKey, reason: Reason, **more: object) -> None: ...
 
 
-def order(made: Mapping[PartKey, Made], reports: Iterable[Differences], rules: OrderRules) -> list[Before]:
-    """Every pair of ``made`` of which something speaks. What would run in a circle is unsure as a whole."""
+def order(
+    made: Mapping[PartKey, Made],
+    reports: Iterable[Differences],
+    rules: OrderRules,
+    photographed: Iterable[tuple[PartKey, PartKey]] = (),
+) -> list[Before]:
+    """Every pair of ``made`` of which something speaks. What would run in a circle is unsure as a whole.
+
+    ``photographed``: paintings, each with a picture on which its brushwork lies.
+    """
     spoken: dict[tuple[PartKey, PartKey], dict[Reason, Evidence]] = {}
 
     def say(earlier: PartKey, later: PartKey, reason: Reason, **more: object) -> None:
@@ -54,6 +64,9 @@ def order(made: Mapping[PartKey, Made], reports: Iterable[Differences], rules: O
 
     for report in reports:
         _by_differences(report, say)
+        _by_screens(report, made, rules, say)
+    for painting, picture in photographed:
+        say(painting, picture, "brushwork")
     keys = sorted(made)
     for n, one in enumerate(keys):
         for other in keys[n + 1 :]:
@@ -92,6 +105,32 @@ def _by_print(one: PartKey, other: PartKey, made: Mapping[PartKey, Made], say: _
         is_film, is_print = made[b].kind in FILM_KINDS - {"separation"}, made[a].kind not in FILM_KINDS
         if is_film and is_print and made[b].tone == made[a].tone == "screened":
             say(a, b, "from_print")
+
+
+def _by_screens(report: Differences, made: Mapping[PartKey, Made], rules: OrderRules, say: _Say) -> None:
+    """Film that shows the screens of a print at the size that its picture has there was shot from that printing."""
+    sides = {report.a: report.seen_a, report.b: report.seen_b}
+    for a, b in ((report.a, report.b), (report.b, report.a)):
+        one, other, seen, there = made.get(a), made.get(b), sides[a], sides[b]
+        if one is None or other is None or seen is None or there is None or one.kind in FILM_KINDS:
+            continue
+        angles = _angles(other.screens, rules)
+        if other.kind not in FILM_KINDS - {"separation"} or angles < rules.print_screens:
+            continue
+        grown = math.sqrt(there.width * there.height / (seen.width * seen.height))
+        rulings = [y.period_px / (x.period_px * grown) for x in one.screens for y in other.screens]
+        if any(abs(r - 1) <= rules.same_ruling for r in rulings):
+            say(a, b, "of_its_print", screens=angles)
+
+
+def _angles(screens: Iterable[InkScreen], rules: OrderRules) -> int:
+    """How many angles of their own the screens have; rows of dots look alike after a quarter turn."""
+    apart: list[float] = []
+    for screen in screens:
+        away = [abs(screen.angle_deg - other) % 90 for other in apart]
+        if all(min(w, 90 - w) >= rules.angle_apart for w in away):
+            apart.append(screen.angle_deg)
+    return len(apart)
 
 
 def _by_dates(one: PartKey, other: PartKey, made: Mapping[PartKey, Made], say: _Say) -> None:

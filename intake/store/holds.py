@@ -9,6 +9,7 @@ import os
 import socket
 from collections.abc import Iterator
 from contextlib import contextmanager
+from threading import Lock
 
 from sqlalchemy import Connection, create_engine, text
 
@@ -28,14 +29,21 @@ def held(database: Database, box: tuple[str, str] | None) -> Iterator[None]:
 
     Raises BusyError, naming who is at work, when another process has it; HomeError when the server is not there.
     """
+    with database.in_words("read"), _own_connection(database) as connection:
+        if not _takes(connection, box):
+            raise BusyError(f"{database}: at work here already: {', '.join(holders(connection)) or 'unknown'}.")
+        yield
+
+
+@contextmanager
+def _own_connection(database: Database) -> Iterator[Connection]:
+    """One of its own: what it holds ends with it. Its server notices within a minute when this machine is gone."""
     who = f"kinfold {socket.gethostname()[:30]} process {os.getpid()}"
     alive = {"application_name": who, "keepalives_idle": 20, "keepalives_interval": 10, "keepalives_count": 3}
     engine = create_engine(database.url, isolation_level="AUTOCOMMIT", connect_args=alive)
     try:
-        with database.in_words("read"), engine.connect() as connection:
-            if not _takes(connection, box):
-                raise BusyError(f"{database}: at work here already: {', '.join(holders(connection)) or 'unknown'}.")
-            yield
+        with engine.connect() as connection:
+            yield connection
     finally:
         engine.dispose()
 
@@ -47,14 +55,59 @@ def holders(connection: Connection) -> list[str]:
 
 def boxes_held(connection: Connection, boxes: list[tuple[str, str]]) -> set[tuple[str, str]]:
     """Those of the boxes that somebody works on right now."""
+    taken = set(_numbers(connection))
+    return {box for box in boxes if _number(box) in taken}
+
+
+def _numbers(connection: Connection) -> list[int]:
+    """The numbers of all locks that are held in this database, one for each holder."""
     rows = connection.execute(
         text(
             "select (classid::bigint << 32) | objid::bigint from pg_locks where locktype = 'advisory' and granted and "
             "database = (select oid from pg_database where datname = current_database())"
         )
     )
-    taken = {int(number) for (number,) in rows}
-    return {box for box in boxes if _number(box) in taken}
+    return [int(number) for (number,) in rows]
+
+
+class Claims:
+    """Numbered chunks of one pile: each is claimed by one process at a time, until it lets go or its connection ends.
+
+    May be asked by several threads, which must not ask for the same chunk at once.
+    """
+
+    def __init__(self, connection: Connection, pile: str) -> None:
+        self._connection, self._lot = connection, pile
+        self._guard = Lock()
+
+    @contextmanager
+    def claimed(self, chunk: int) -> Iterator[bool]:
+        """Hold the chunk while inside; False where another process has it. Raises HomeError when the server is away."""
+        number = _number((self._lot, str(chunk)))
+        taken = self._asked("pg_try_advisory_lock", number)
+        try:
+            yield taken
+        finally:
+            if taken:
+                self._asked("pg_advisory_unlock", number)
+
+    def _asked(self, function: str, number: int) -> bool:
+        with self._guard:
+            return _ask(self._connection, function, number)
+
+
+@contextmanager
+def claims(database: Database, pile: str, *, helps: bool) -> Iterator[Claims]:
+    """Claims on the chunks of a pile; ``helps``: this process is counted among its helpers while inside."""
+    with database.in_words("read"), _own_connection(database) as connection:
+        if helps:
+            _ask(connection, "pg_try_advisory_lock_shared", _number((pile,)))
+        yield Claims(connection, pile)
+
+
+def helpers(connection: Connection, pile: str) -> int:
+    """How many processes help with a pile right now."""
+    return sum(number == _number((pile,)) for number in _numbers(connection))
 
 
 def _takes(connection: Connection, box: tuple[str, str] | None) -> bool:
@@ -68,7 +121,7 @@ def _ask(connection: Connection, function: str, number: int) -> bool:
     return bool(connection.execute(text(f"select {function}(:number)"), {"number": number}).scalar_one())
 
 
-def _number(box: tuple[str, str]) -> int:
-    """A box's number among the locks, never the whole's: 62 bits of a digest of its names."""
-    made = hashlib.sha256("\0".join(box).encode()).digest()
+def _number(names: tuple[str, ...]) -> int:
+    """The number among the locks of a box, a pile or a chunk, never the whole's: 62 bits of a digest of its names."""
+    made = hashlib.sha256("\0".join(names).encode()).digest()
     return (int.from_bytes(made[:8], "big") >> 2) | 1

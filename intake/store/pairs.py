@@ -53,10 +53,12 @@ def record_pairs(connection: Connection, stamp: str, compared: Collection[Compar
     put_rows(connection, pair, rows)
 
 
-def pairs_compared(connection: Connection, stamp: str) -> dict[Pair, int]:
-    """All pairs compared under ``stamp``, with the variants that were tried."""
+def pairs_compared(connection: Connection, stamp: str, digests: Collection[str] | None = None) -> dict[Pair, int]:
+    """All pairs compared under ``stamp``, with the variants that were tried; where ``digests`` (a few) are named, those
+    of which the first part is of these files."""
     columns = (pair.c.digest_a, pair.c.part_a, pair.c.digest_b, pair.c.part_b, pair.c.variants)
-    rows = connection.execute(select(*columns).where(pair.c.stamp == stamp))
+    asked = select(*columns).where(pair.c.stamp == stamp)
+    rows = connection.execute(asked if digests is None else asked.where(pair.c.digest_a.in_(digests)))
     return {(PartKey(da, pa), PartKey(db, pb)): variants for da, pa, db, pb, variants in rows}
 
 

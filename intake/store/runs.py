@@ -39,6 +39,12 @@ def last_run(connection: Connection) -> tuple[str, str | None, str | None] | Non
     return None if row is None else (row[0], row[1], row[2])
 
 
+def is_at_work(connection: Connection, number: int) -> bool:
+    """Has this run not ended, and has none begun after it?"""
+    newest = connection.execute(select(run.c.id, run.c.ended_at).order_by(run.c.id.desc()).limit(1)).first()
+    return newest is not None and newest[0] == number and newest[1] is None
+
+
 def current_stamps(connection: Connection) -> Stamps | None:
     """The stamps of the newest run: what the tables and the desk show. None before the first run."""
     text = connection.execute(select(run.c.stamps).order_by(run.c.id.desc()).limit(1)).scalar_one_or_none()

@@ -10,10 +10,11 @@ from starlette.responses import Response
 from intake.model import Box, PartKey
 from intake.services import elements, lots, points, sources, views
 from intake.services.brushwork import fine_places
-from intake.services.differing import beside_reference, choose_reference, family_reports
 from intake.services.looks import may_see
 from intake.services.pointing import family_points, place_cut, point_place
+from intake.services.references import choose_reference
 from intake.services.review import RulingRefused
+from intake.services.set_beside import beside_reference, family_reports
 from intake.services.shown import FamilyView, MemberView
 from intake.services.signed import family_signed
 from intake.services.upright import at, inverse

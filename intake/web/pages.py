@@ -11,9 +11,9 @@ from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Respon
 from intake.services import asking, ledger, open_readings, taking, views
 from intake.services.cautions import Caution, cautions
 from intake.services.dates import family_dates
-from intake.services.differing import family_reports
 from intake.services.fading import family_fading
 from intake.services.judging import by_making, judged
+from intake.services.set_beside import family_reports
 from intake.services.shown import FamilyView, MemberView
 from intake.services.timeline import time_line
 from intake.web import asked

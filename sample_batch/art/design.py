@@ -32,6 +32,7 @@ class Edits:
     covered: tuple[str, ...] = ()
     palette: int = 0
     brush: int = 0
+    board: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,7 @@ def paint(seed: int, genre: str, width: int, height: int, edits: Edits = Edits()
     for name in edits.covered:
         if name in boxes:
             _cover(canvas, boxes[name], aspect, stream(seed, name, edits.brush, "cover"))
-    return Painting(finish(canvas.pixels, (width, height), seed), boxes)
+    return Painting(finish(canvas.pixels, (width, height), seed, edits.board), boxes)
 
 
 def _check(edits: Edits, names: set[str]) -> None:

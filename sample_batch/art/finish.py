@@ -8,12 +8,12 @@ Image8 = NDArray[np.uint8]
 BAND = 512
 
 
-def finish(pixels: Image8, size: tuple[int, int], seed: int) -> Image8:
-    """The picture at `size` (w, h) with relief and grain; worked in bands, so that memory stays bounded."""
+def finish(pixels: Image8, size: tuple[int, int], seed: int, board: int = 0) -> Image8:
+    """The picture at `size` (w, h) with relief and the grain of its board; in bands, so that memory stays bounded."""
     high, wide = pixels.shape[:2]
     if (wide, high) != size:
         pixels = cv2.resize(pixels, size, interpolation=cv2.INTER_CUBIC)
-    rng = np.random.Generator(np.random.PCG64([seed, 0xF1]))
+    rng = np.random.Generator(np.random.PCG64([seed, 0xF1, *([board] if board else [])]))
     lattice = rng.normal(size=(1500, max(1, round(1500 * wide / high)))).astype(np.float32) * 4.2
     lattice += cv2.GaussianBlur(rng.normal(size=lattice.shape).astype(np.float32), (0, 0), 3.0) * 22
     scale = size[1] / 1500

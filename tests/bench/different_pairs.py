@@ -7,7 +7,7 @@ Of the sample batch only its paintings are used, not its film and press.
 
 import zipfile
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import cv2
@@ -164,15 +164,17 @@ def _painted(seed: int, rng: np.random.Generator, equal: bool) -> _Art:
         for name in named:
             if name in one.boxes and name in two.boxes:
                 sides = [tuple(v * s for v, s in zip(x.boxes[name], (wide, high) * 2, strict=True)) for x in (one, two)]
-                if kind == "covered" or _differs(art, sides[0]):
-                    art.planted.append(Planted(kind, name, sides[0], sides[1], factors.get(name, 0.0)))
+                there = Planted(kind, name, sides[0], sides[1], factors.get(name, 0.0))
+                seen = kind == "covered" or _shows(seed, genre, edits, kind, name)
+                (art.planted if seen else art.hidden).append(there)
     covers = [p.box_b for p in art.planted if p.kind == "covered"]
-    art.hidden = [p for p in art.planted if p.kind != "covered" and any(_covers(c, p.box_b) > 0.5 for c in covers)]
+    art.hidden += [p for p in art.planted if p.kind != "covered" and any(_covers(c, p.box_b) > 0.5 for c in covers)]
     art.planted = [p for p in art.planted if p not in art.hidden]
     return art
 
 
 _MOST_COVERED = 0.25  # of the picture: who paints out more makes another picture
+_SMALL = (280, 400)
 _GROUND = ("sky", "land", "signature", "rain", "sea", "sun")
 
 
@@ -180,11 +182,17 @@ def _either(rng: np.random.Generator, least: float, most: float) -> float:
     return float(rng.uniform(least, most) * rng.choice([-1, 1]))
 
 
-def _differs(art: _Art, box: Corners) -> bool:
-    """Can an eye see that something changed there? An element behind others may not show."""
-    left, top, right, bottom = (int(v) for v in box)
-    one, two = (x[top:bottom, left:right].astype(np.int16) for x in (art.first, art.other))
-    return bool((np.abs(one - two).max(axis=2) > 30).mean() > 0.06)
+def _shows(seed: int, genre: str, edits: Edits, kind: str, name: str) -> bool:
+    """Can an eye see that this one edit was made? An element behind others may not show, whatever else changed
+    there."""
+    field_of = {"scaled": "scale", "moved": "move", "redrawn": "redraw"}[kind]
+    with_, without = (paint(seed, genre, *_SMALL, e) for e in (edits, replace(edits, **{field_of: ()})))
+    changed = np.abs(with_.pixels.astype(np.int16) - without.pixels).max(axis=2) > 30
+    shares = []
+    for left, top, right, bottom in (with_.boxes[name], without.boxes[name]):
+        w, h = _SMALL
+        shares.append(float(changed[int(top * h) : int(bottom * h) + 1, int(left * w) : int(right * w) + 1].mean()))
+    return min(shares) > 0.06
 
 
 def _photo(photos: list[Path], seed: int, rng: np.random.Generator, equal: bool) -> _Art:

@@ -3,9 +3,9 @@
     python -m tests.bench.machines --work FOLDER [--kill] [--scans 64]
 
 The batch of 12 scans with recorded readings, in which most of the time is the starting of processes; with ``--scans``
-so many painted ones, in four boxes, read in earnest. ``--kill``: one worker and all below it is killed in mid-work; its
-box is handed out again. Prints wall and CPU seconds of both, and fails where the tables are not the same. On one
-machine, so that the servers share its cores.
+so many painted ones, in four boxes, read in earnest. Both clocks begin when a schedule would have the night begin.
+``--kill``: one worker and all below it is killed in mid-work; its box is handed out again. Prints wall and CPU seconds
+of both, and fails where the tables are not the same. On one machine, so that the servers share its cores.
 """
 
 import argparse
@@ -17,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import sqlalchemy
@@ -48,8 +49,10 @@ def main() -> None:
             home = Path(name) / "home"
             batch.receive(folder, home)
             batch.finish(folder, home, "move-home", "--to", database)
-            print(batch.finish(folder, home, "deploy", "--server", server, "--when", "* * * * *").strip())
-            _together(folder, home, server, database, told.kill)
+            begins = datetime.now().astimezone().replace(second=0, microsecond=0) + timedelta(minutes=2)
+            minutes = ",".join(str((begins.minute + more) % 60) for more in range(0, 60, 5))
+            print(batch.finish(folder, home, "deploy", "--server", server, "--when", f"{minutes} * * * *").strip())
+            _together(folder, home, server, database, begins.timestamp(), told.kill)
             made = batch.tables(folder, home)
             unlike = [t for t in expected if made[t] != expected[t]]
             count = _ask(database, "select (select count(*) from work) + (select count(*) from pair)")
@@ -89,8 +92,8 @@ def _alone(folder: Path, home: Path) -> tuple[dict[str, str], int]:
     return batch.tables(folder, home), batch.progress(home)
 
 
-def _together(folder: Path, home: Path, server: str, database: str, kills: bool) -> None:
-    began = time.monotonic()
+def _together(folder: Path, home: Path, server: str, database: str, began: float, kills: bool) -> None:
+    """``began``: when the schedule has its first night begin, by the clock."""
     log = (home / "logs" / "workers.log").open("w")
     words = ("worker", "--server", server)
     workers = [
@@ -110,12 +113,10 @@ def _together(folder: Path, home: Path, server: str, database: str, kills: bool)
                 kills = False
                 for pid in [workers[1].pid, *descendants(workers[1].pid)]:
                     end(pid, signal.SIGKILL)
-                print(f"one worker and all below it killed after {time.monotonic() - began:.0f} s", flush=True)
+                print(f"one worker and all below it killed after {time.time() - began:.0f} s", flush=True)
             time.sleep(0.5)
-        spent = sum(sum(w.cpu_s.values()) for w in watches)
-        print(
-            f"together, PostgreSQL, two workers: {time.monotonic() - began:.0f} s wall, {spent:.0f} CPU-s", flush=True
-        )
+        wall, spent = time.time() - began, sum(sum(w.cpu_s.values()) for w in watches)
+        print(f"together, PostgreSQL, two workers: {wall:.0f} s wall, {spent:.0f} CPU-s", flush=True)
     finally:
         for watch in watches:
             watch.end()

@@ -7,7 +7,7 @@ import pytest
 
 from intake.imaging.elements import Moved
 from intake.imaging.overlay import lay
-from intake.imaging.own_way import _as_element, _grown_out
+from intake.imaging.own_way import _as_element, went_their_way
 from intake.imaging.placed import Planes, planes_of
 from intake.imaging.untold import Ground, Mask, set_side_by_side
 from sample_batch.art.design import GENRES, paint
@@ -23,7 +23,7 @@ def laid() -> tuple[Ground, Planes]:
     assert over is not None
     ground = set_side_by_side(over, RULES, polarity_flip=False)
     assert ground is not None
-    return ground, planes_of(*(p.astype(np.float32) for p in ground.twins))
+    return ground, planes_of(*ground.twins, RULES.window_px)
 
 
 @pytest.fixture
@@ -51,9 +51,13 @@ def test_a_group_of_which_nothing_differs_where_its_keypoints_lie_is_no_element(
     assert _as_element(ground, planes, replace(group, transform=np.eye(3)), flagged, RULES) is None
 
 
-def test_an_element_that_hangs_on_nothing_grows_no_further(laid: tuple[Ground, Planes], group: Moved) -> None:
+def test_where_nothing_differs_nothing_went_its_way(laid: tuple[Ground, Planes]) -> None:
+    ground, _ = laid
+    found, left = went_their_way(ground, np.zeros_like(ground.inside), RULES)
+    assert not found and not left.any()
+
+
+def test_what_gains_nothing_where_its_keypoints_lead_is_no_element(laid: tuple[Ground, Planes], group: Moved) -> None:
+    """The two are one picture: all of it is best seen where it is."""
     ground, planes = laid
-    told = np.zeros_like(ground.inside)
-    told[70:80, 45:55] = True
-    grown, cells = _grown_out(ground, planes, group, told, np.zeros_like(told), RULES)
-    assert grown is group and (cells == told).all()
+    assert _as_element(ground, planes, group, ground.inside, RULES) is None

@@ -30,8 +30,9 @@ from intake.services.workers import Workers
 from intake.stages.fingerprint import fingerprint
 from intake.store import families, pairs
 from intake.store.pairs import Compared, Pair
-from pipelines.intake_flow import Shift, _match
+from pipelines.across import match_all
 from pipelines.night import Night
+from pipelines.shift import Shift
 from pipelines.stopping import Hands
 from tests.bench import treatments
 from tests.bench.make_vocabulary import falling_leaves
@@ -49,14 +50,14 @@ def ending(batches: Sequence[Sequence[Received]], features: Callable[[Received],
         home = Home(Path(folder))
         written = Written(home)
         workers = cast(Workers, SimpleNamespace(call=call))
-        shift = Shift(home, RULES, STAMPS, workers, Night(Console(file=io.StringIO())), Hands(), SPACE)
+        shift = Shift(home, RULES, STAMPS, workers, Night(Console(file=io.StringIO())), Hands(), SPACE, 1)
         for batch in batches:
             written.consignment(*batch)
             for scan in batch:
                 written.looked(scan, [classified(), FeatureSummary(400, 400, 300, 1.0, FRAME)])
                 data = features(scan).to_bytes()
                 write_whole(home.features(PartKey(scan.digest, 1), STAMPS.stages["fingerprint"]), data)
-            _match(shift, 1)
+            match_all(shift, 1)
             relate.regroup(home, RULES, STAMPS)
         with home.database.read() as connection:
             made = families.all_families(connection)

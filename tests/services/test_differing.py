@@ -29,7 +29,7 @@ def made(tmp_path: Path) -> Made:
 
 def _tell(made: Made) -> list[differing.Task]:
     tasks = differing.tasks_left(made.home, SETTINGS, STAMPS)
-    differing.record(made.home, differing.tell(tasks, SETTINGS.differ, SETTINGS.signature))
+    differing.record(made.home, differing.tell(tasks, SETTINGS.differ, SETTINGS.signature, SETTINGS.very_object))
     differing.note_in_queue(made.home, SETTINGS)
     return tasks
 
@@ -86,7 +86,7 @@ def test_every_pair_of_a_waiting_family_is_told_once_and_survives_grouping(made:
 def test_a_working_image_that_is_gone_is_said_and_breaks_nothing(made: Made) -> None:
     made.home.picture(made.second_b, "working", STAMPS.stages["render"]).unlink()
     tasks = [t for t in differing.tasks_left(made.home, SETTINGS, STAMPS) if made.second_b in (t.a.key, t.b.key)]
-    (told,) = differing.tell(tasks, SETTINGS.differ, SETTINGS.signature)
+    (told,) = differing.tell(tasks, SETTINGS.differ, SETTINGS.signature, SETTINGS.very_object)
     assert told.differences.why_not and told.differences.regions == ()
 
 
@@ -115,7 +115,7 @@ def test_a_comparison_that_breaks_says_so_on_its_pair_and_the_others_are_told(
 
     monkeypatch.setattr(differing, "differ", breaks_once)
     tasks = differing.tasks_left(made.home, SETTINGS, STAMPS)
-    told = differing.tell(tasks, SETTINGS.differ, SETTINGS.signature)
+    told = differing.tell(tasks, SETTINGS.differ, SETTINGS.signature, SETTINGS.very_object)
     assert len(told) == len(tasks) > 1
     broken = told[0].differences
     assert broken.regions == () and "broke off (IndexError: index 0 is out of bounds)" in broken.why_not

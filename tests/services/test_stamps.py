@@ -24,6 +24,7 @@ HANG_ON = {
     "learn": set(),
     "elements": set(),
     "signature": set(),
+    "very_object": set(),
     "check": set(STAGES),
     "render": set(STAGES) - {"check"},
     "fold": {"fold", "condition"},

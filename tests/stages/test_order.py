@@ -1,9 +1,10 @@
 """Which of two pieces came first: only where reasons suffice and agree; kinds say nothing."""
 
+import math
+
 from intake.kin import Difference, Differences
-from intake.model import Box, PartKey
+from intake.model import Box, InkScreen, PartKey
 from intake.stages.order import Made, order
-from intake.stages.very_object import very_object
 from tests.made import SETTINGS
 
 A, B, C = PartKey("a", 1), PartKey("b", 1), PartKey("c", 1)
@@ -63,12 +64,33 @@ def test_a_circle_is_unsure_as_a_whole() -> None:
     assert [t.sure for t in order(made, reports, DECIDING)] == [False, False, False]
 
 
-def test_nothing_ever_supports_that_this_very_object_was_photographed() -> None:
-    drawn = Differences(A, B, (Difference("redrawn", HERE, HERE, 0.95, "drawn otherwise"),))
-    kinds = ("artwork", "film_negative")
-    for report in (Differences(A, B, ()), _covered(A, B, "the first")):
-        told = very_object(*kinds, report)
-        assert told is not None and told.verdict == "cannot say"
-    against = very_object(*kinds, drawn)
-    assert against is not None and against.verdict == "contradicted" and against.regions
-    assert very_object("finished_sheet", "film_negative", drawn) is None
+def _screens(*angles: float, period: float = 4.0) -> tuple[InkScreen, ...]:
+    return tuple(InkScreen("", 85.0, period, angle, 300.0) for angle in angles)
+
+
+def _film_of_print(film: tuple[InkScreen, ...], kind: str = "film_negative") -> list[tuple[PartKey, PartKey, bool]]:
+    """What is told of a print of a screen of 4 px and of film on which its picture is a quarter as large."""
+    made = {
+        A: Made("the sheet", "finished_sheet", "screened", screens=_screens(15, 45, 75)),
+        B: Made("the film", kind, "screened", screens=film),
+    }
+    report = Differences(A, B, (), seen_a=Box(0, 0, 4000, 6000), seen_b=Box(9, 9, 1500, 1000))
+    return [(t.earlier, t.later, t.sure) for t in order(made, [report], RULES)]
+
+
+def test_film_that_shows_a_print_s_own_screens_at_its_size_was_shot_from_it() -> None:
+    """A film made for printing holds one ink's screen; each ink of a print has its own angle (ISO 12647-2)."""
+    size = math.sqrt(1000 * 1500 / (4000 * 6000))
+    assert _film_of_print(_screens(15, 45, 75, period=4.0 * size)) == [(A, B, True)]
+    # one angle: it may be the film that the sheet was printed from; another ruling: film of another printing
+    assert _film_of_print(_screens(45, 45.5, 135, period=4.0 * size)) == [(A, B, False)]
+    assert _film_of_print(_screens(15, 45, 75, period=5.0 * size)) == [(A, B, False)]
+    assert _film_of_print(_screens(15, 45, 75, period=4.0 * size), "separation") == []
+
+
+def test_brushwork_on_film_says_that_the_painting_was_there_and_a_later_strip_on_it_leaves_it_unsure() -> None:
+    made = {A: Made("the painting", "artwork"), B: Made("the negative", "film_negative")}
+    (told,) = order(made, [Differences(A, B, ())], RULES, [(A, B)])
+    assert told.sure and (told.earlier, told.later) == (A, B)
+    (told,) = order(made, [_covered(A, B, "the first")], RULES, [(A, B)])
+    assert not told.sure and told.reasons and told.contrary

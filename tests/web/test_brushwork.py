@@ -1,4 +1,4 @@
-"""The painting and its film closely: the finest places of both, side by side; nothing is ever said to be supported."""
+"""The painting and its film closely: the finest places of both, side by side; what supports it, and what does not."""
 
 import re
 
@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 
 from intake.config.load import Config
-from intake.imaging.fine import fine_alike
-from intake.imaging.overlay import lay
-from intake.kin import Difference, Differences
-from intake.model import Box
+from intake.kin import Difference, Differences, Surface
+from intake.model import Box, Screened, StageResult
 from intake.services import views
-from intake.store import differences
+from intake.store import differences, ledger
+from intake.store.codec import to_text
+from tests.made import AT, STAMPS
 from tests.web.hand import Client, Made
 
 
@@ -22,10 +22,11 @@ def made(own: Made) -> Made:
     return own
 
 
-def _told(made: Made, *regions: Difference) -> str:
+def _told(made: Made, *regions: Difference, surface: Surface | None = None) -> str:
     a, b = sorted((made.art, made.negative))
+    report = Differences(a, b, regions, surface=surface)
     with made.home.database.write() as connection:
-        differences.record_differences(connection, [differences.Told(Differences(a, b, regions), "stamp", 0.1)])
+        differences.record_differences(connection, [differences.Told(report, "stamp", 0.1)])
     return views.family_holding(made.home, [made.art])
 
 
@@ -65,16 +66,16 @@ def test_places_are_bounded_and_of_one_family(client: Client, made: Made) -> Non
     assert cut(made.art, made.negative, 90_000_000) == 400
 
 
-def test_fine_structure_follows_a_picture_through_film_and_not_through_another_hand() -> None:
-    random = np.random.default_rng(3)
-    shapes = cv2.GaussianBlur(random.normal(0, 1, (500, 400)).astype(np.float32), (0, 0), 25) * 900 + 128
-    hands = [cv2.GaussianBlur(random.normal(0, 1, shapes.shape).astype(np.float32), (0, 0), 1.6) * 90 for _ in range(2)]
-    same, other = (np.clip(shapes + h, 0, 255) for h in hands)
-    film = 255 - np.clip(same * 0.8 + random.normal(0, 4, same.shape), 0, 255)
-    told = []
-    for picture in (same, other):
-        a, b = (np.repeat(p.astype(np.uint8)[..., None], 3, axis=2) for p in (picture, film))
-        over = lay(a, b, np.eye(3), 2048)
-        assert over is not None
-        told.append(fine_alike(over, polarity_flip=True))
-    assert np.quantile(told[0], 0.05) > 0.75 > 0.5 > np.quantile(told[1], 0.5)
+def test_what_supports_it_is_shown_with_its_places_and_its_doubt(client: Client, made: Made) -> None:
+    with made.home.database.write() as connection:
+        seen = to_text(Screened("", None, 120.0, ()))
+        ledger.record(connection, [StageResult(made.art, "screen", STAMPS.stages["screen"], "done", seen, 0.1)], AT)
+    places = tuple((Box(300 + 400 * n, 500, 90, 90), Box(300 + 400 * n, 500, 90, 90)) for n in range(3))
+    text = client.get(f"/closer/{_told(made, surface=Surface(0.9, 0.95, 0.02, 4.0, 3.0, 0.1, places))}").text
+    assert "<b>supported</b>" in text and "it does not prove it" in text and "see under a glass" in text
+    assert all(f"left={300 + 400 * n}&amp;top=500" in text for n in range(3))
+    family = client.get(f"/families/{_told(made, surface=Surface(0.9, 0.95, 0.02, 4.0, 3.0, 0.1, places))}").text
+    assert "<b>supported</b>" in family and family.count("left=700&amp;top=500") == 2
+    repainted = Surface(0.9, 0.95, 0.02, 90.0, 3.0, 0.1, places[:1], places[1:])
+    text = client.get(f"/closer/{_told(made, surface=repainted)}").text
+    assert "<b>cannot say</b>" in text and "supported" not in text.casefold() and "left=700&amp;top=500" in text

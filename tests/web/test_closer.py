@@ -5,7 +5,7 @@ import pytest
 from intake.config.load import Config
 from intake.kin import Difference, Differences
 from intake.model import Box
-from intake.services import differing, review, sources, views
+from intake.services import differing, references, review, sources, views
 from intake.services.review import RulingRefused
 from intake.store import differences, families
 from tests.made import SETTINGS, STAMPS
@@ -80,7 +80,7 @@ def test_the_reference_is_told_and_a_person_may_choose_another(client: Client, m
     text = client.get(f"/closer/{code}").text
     assert "chosen by a person" in text and "covered on the second" in text and "not compared yet" in text
     with pytest.raises(RulingRefused, match="no family"):
-        differing.choose_reference(made.home, "Ida", made.alone)
+        references.choose_reference(made.home, "Ida", made.alone)
     review.undo(made.home, config, "Ida Marl", 1)
     assert "nobody chose another" in client.get(f"/closer/{code}").text
 
@@ -93,6 +93,6 @@ def test_every_piece_is_set_beside_the_chosen_reference_even_in_a_settled_family
     family = {made.art, made.negative, made.proof, made.sheet}
     before = {frozenset((t.a.key, t.b.key)) for t in differing.tasks_left(made.home, SETTINGS, STAMPS)}
     assert not any(pair <= family for pair in before)  # settled: nobody waits for reports
-    differing.choose_reference(made.home, "Ida", made.sheet)
+    references.choose_reference(made.home, "Ida", made.sheet)
     tasks = {frozenset((t.a.key, t.b.key)) for t in differing.tasks_left(made.home, SETTINGS, STAMPS)}
     assert {p for p in tasks if p <= family} == {frozenset((made.sheet, k)) for k in family - {made.sheet}}

@@ -12,13 +12,13 @@ from intake.errors import UsageError
 from intake.model import Box, Received
 from intake.services import export, views
 from intake.services.home import Home, write_whole
+from intake.services.known import view
 from intake.services.narrowed import narrowed
 from intake.services.piecework import rule_on_pieces
 from intake.services.pointing import PlaceView, family_points
 from intake.services.points import Taken, import_points, mark_point, points_on
 from intake.services.relate import regroup
 from intake.services.review import RulingRefused, undo
-from intake.services.tables import view
 from intake.store import pairs
 from intake.store.schema import consignment
 from tests.made import SETTINGS, STAMPS, Written, match, received

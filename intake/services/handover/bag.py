@@ -34,8 +34,8 @@ from intake.services.handover.records import records
 from intake.services.handover.sound import sound
 from intake.services.handover.writing import export_records
 from intake.services.home import PICTURES, Home, features_path, now, picture_path
+from intake.services.known import Known
 from intake.services.said import PAST
-from intake.services.tables import Known
 from intake.store import carry, decisions, ledger, runs, scans
 
 

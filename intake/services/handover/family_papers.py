@@ -14,7 +14,7 @@ from intake.services.handover.record import FamilyRecord, ImageRecord, PieceReco
 from intake.services.handover.records import records
 from intake.services.handover.sound import file_name
 from intake.services.home import Home
-from intake.services.tables import Known
+from intake.services.known import Known
 from intake.services.upright import Upright
 
 _ACROSS, _DOWN = 120.0, 130.0

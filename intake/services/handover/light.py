@@ -8,8 +8,8 @@ from intake.config.load import Config
 from intake.model import Stamps
 from intake.services.dossiers import Dossier, dossiers_of_scans
 from intake.services.home import Home
+from intake.services.known import Known, view
 from intake.services.lettering import display_lines
-from intake.services.tables import Known, view
 from intake.store import scans
 from intake.store.database import Connection
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from intake.services.handover import typeset as t
 from intake.services.handover.record import PieceRecord
 from intake.services.hazards import BoxHazards
-from intake.services.tables import Known
+from intake.services.known import Known
 
 _SHIPPER = (
     "Film under hold: it may be cellulose nitrate until two named people have ruled on its base. Nothing is sent "

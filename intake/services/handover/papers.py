@@ -25,7 +25,7 @@ from intake.services.handover.record import PieceRecord, Wanted
 from intake.services.handover.records import records
 from intake.services.handover.sound import file_name
 from intake.services.home import Home, now
-from intake.services.tables import Known
+from intake.services.known import Known
 from intake.store import moves, runs
 
 _THUMB = (24.0, 24.0)

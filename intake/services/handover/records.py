@@ -49,10 +49,10 @@ from intake.services.handover.statements import (
     rests_of,
 )
 from intake.services.home import Home
+from intake.services.known import Known
 from intake.services.materials import newest, stated
 from intake.services.orient import orientations
 from intake.services.rulings import standing
-from intake.services.tables import Known
 from intake.store import decisions, moves, relations, scans
 
 

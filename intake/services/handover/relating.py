@@ -10,8 +10,8 @@ from intake.services.clearing import PieceName
 from intake.services.dossiers import Dossier
 from intake.services.handover.record import PROGRAM, OtherDesign, RelationRecord, Source, share
 from intake.services.handover.statements import by, first_of
+from intake.services.known import Known
 from intake.services.rulings import rulings, sides, standing
-from intake.services.tables import Known
 from intake.store.relations import Statement
 
 _APART: tuple[Verb, ...] = ("part_off", "divide", "same_campaign")
