@@ -21,6 +21,8 @@ _REACH_MM = 9.0
 # where the line itself is looked for, where the ground beside it lies, and how wide it may be
 _STRAY_MM, _GROUND_MM = 2.5, (1.3, 2.6)
 _BLOCK_MM = 2.0
+# a printed rule: so much of the paper shows in most rows, it reaches no further than this, and its edge is so soft
+_RULE_SHOWN, _RULE_MM, _RULE_EDGE_PX = 0.5, 2.3, 1
 # the finest line is so wide on a scan: its own pixel and that of the band
 _FINEST_PX = 2.0
 # a fold breaks ink all along, print that crosses it here and there: each stretch says for itself, and most decide
@@ -92,6 +94,30 @@ def broken(laid: NDArray[np.float32], px_per_mm: float, paper: float) -> Broken:
     width = math.sqrt(max(0.0, _width(laid, path, on, dark, near, far) ** 2 - _FINEST_PX**2)) / px_per_mm
     fine = _fine(laid[dark], path[dark], max(_FINE_PX + 1, near), paper)
     return Broken(bare, float((on[dark] > 0.5).mean()), width, fine, float(dark.mean()))
+
+
+def beside_rule(laid: NDArray[np.float32], px_per_mm: float, paper: float) -> NDArray[np.float32] | None:
+    """Return a band without the columns of the white rule along its middle, for ``broken``: a fold strays from a rule
+    that is printed along it, into ink. None where no rule ends within reach, or the ground is as light."""
+    near, _ = (round(mm * px_per_mm) for mm in _GROUND_MM)
+    stray, reach = round(_STRAY_MM * px_per_mm), round(_RULE_MM * px_per_mm)
+    middle = laid.shape[1] // 2
+    path = _path(laid, middle, stray, max(1, round(_BLOCK_MM * px_per_mm)), near)
+    half = middle - stray
+    aligned = laid[np.arange(len(laid))[:, None], path[:, None] + np.arange(-half, half + 1)]
+    outer = (aligned[:, half - 2 * reach : half - reach], aligned[:, half + reach + 1 : half + 2 * reach + 1])
+    ground = np.minimum(*(np.median(side, axis=1) for side in outer))
+    dark = paper - ground > _DARK_LEVELS
+    if dark.sum() < _STRETCH_ROWS:
+        return None
+    shown = (aligned[dark] - ground[dark, None]) / (paper - ground[dark, None])
+    ends = np.flatnonzero(np.median(shown, axis=0) <= _RULE_SHOWN) - half
+    left, right = ends[ends < 0].max(initial=-half), ends[ends > 0].min(initial=half)
+    if left < -reach or right > reach:
+        return None
+    sides = aligned[:, : half + left - _RULE_EDGE_PX + 1], aligned[:, half + right + _RULE_EDGE_PX :]
+    keep = min(side.shape[1] for side in sides)
+    return np.ascontiguousarray(np.hstack([sides[0][:, -keep:], sides[1][:, :keep]]))
 
 
 def _path(laid: NDArray[np.float32], middle: int, stray: int, block: int, near: int) -> NDArray[np.intp]:

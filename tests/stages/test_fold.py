@@ -100,7 +100,10 @@ def test_a_fold_along_a_white_rule_is_told_by_the_narrow_borders() -> None:
     ruled = sheet(border_mm=6, rule_mm=1.3)
     folded = told(scanned(Wear((1, 2), 0.5, seed=4), ruled))
     assert [(line.axis, line.printed) for line in folded.lines] == [("y", False)]
+    assert "beside that" in folded.lines[0].words
     assert told(scanned(Wear(toning=0.4, seed=8), ruled)).lines == ()
+    printed = told(scanned(Wear((1, 2), 0.5, printed_folds=True, seed=4), ruled))
+    assert not any(not line.printed for line in printed.lines)
 
 
 def test_a_light_fold_of_finest_lines_is_no_printed_one() -> None:
