@@ -29,6 +29,7 @@ class Ink(Section):
     fine: float
     most: PositiveFloat
     broken: float
+    printed: float
     least_length: Annotated[float, Field(ge=0, lt=1)]
     most_open: Annotated[float, Field(gt=0, le=1)]
     beside_bare: Annotated[float, Field(gt=0, le=1)]

@@ -156,7 +156,7 @@ def _told(
     """
     chosen = [one for ways in seen for one in [next((w for w in ways if _holds(*w, rules)), None)] if one]
     said = [s for _, inks in chosen for s in _said(inks, rules)]
-    is_printed = bool(said) and float(np.mean(said)) < 0
+    is_printed = bool(said) and float(np.mean(said)) < rules.ink.printed
     every = [ink for _, inks in chosen for ink in inks]
     if not said and every and all(_is_white(ink, rules) for ink in every):
         seen_beside = [i.beside for i in every if i and i.beside and i.beside.bare >= rules.ink.beside_bare]
