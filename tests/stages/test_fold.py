@@ -114,6 +114,7 @@ def test_what_is_left_beside_a_rule_can_be_looked_at_at_any_scale(scale: float, 
     half = max(1, round(rule_mm * scale / 2))
     middle = laid.shape[1] // 2
     laid[:, middle - half : middle + half + 1] = 235
+    laid = np.asarray(cv2.GaussianBlur(laid, (0, 0), 0.7 * scale), np.float32)
     left = beside_rule(laid, scale, 240)
     assert left is None or broken(left, scale, 240).open < 0.1
     if scale > 2 and rule_mm != 4.0:  # that one reaches as far as is looked
