@@ -13,7 +13,7 @@ from intake.services.home import Home
 from intake.services.shown import MemberView
 from intake.stages.clash import Clash, clashes
 from intake.stages.order import Before, Made, order
-from intake.stages.very_object import VeryObject, is_printed, same_brushwork, very_object
+from intake.stages.very_object import VeryObject, another_hand, is_printed, same_brushwork, very_object
 from intake.store import desk, differences, relations
 
 
@@ -44,7 +44,9 @@ def judged(home: Home, config: Config, members: Sequence[MemberView]) -> Judged:
         for r in reports
         if r.surface and not is_printed(_screened(r, have)) and same_brushwork(r.surface, config.very_object)
     ]
-    orders = order(made, reports, config.order, photographed)
+    # what differs between a painting and a picture of another one says nothing of which was made first
+    one_object = [r for r in reports if not (r.surface and another_hand(r.surface, config.very_object))]
+    orders = order(made, one_object, config.order, photographed)
     signs = [(shown[key], tuple(clashes(looks_of(d, config), config.clash))) for key, d in have.items()]
     objects = [
         (shown[r.a], shown[r.b], said)

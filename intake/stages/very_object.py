@@ -3,7 +3,8 @@
 *Supported* where the brushwork lies on the film place for place and nothing of either is left untold: then neither
 another hand (a replica, an unused version painted anew, a copy after the poster) nor a later repainting fits. It is
 never proof: a print of the film has it all, too. *Contradicted* where the drawing differs, or the brushwork does
-throughout, on film that shows drawing as fine. Else nothing can be said.
+throughout, on film that shows drawing as fine. Else nothing can be said: where the brushwork is the painting's but not
+everywhere, it may have been repainted since.
 """
 
 from dataclasses import dataclass
@@ -42,6 +43,11 @@ def same_brushwork(surface: Surface, rules: VeryObjectRules) -> bool:
     return surface.faint >= rules.same_hand and surface.aside <= rules.by_chance
 
 
+def another_hand(surface: Surface, rules: VeryObjectRules) -> bool:
+    """Is the brushwork another one throughout, on a picture that shows drawing as fine?"""
+    return surface.faint <= rules.other_hand and surface.plain >= rules.resolved
+
+
 def very_object(
     kind_a: str, kind_b: str, report: Differences, rules: VeryObjectRules, screened: Screened | None
 ) -> VeryObject | None:
@@ -60,15 +66,16 @@ def very_object(
         return VeryObject(verdict, words, against, tuple(on_art for on_art, _ in places))
 
     against = tuple(r for r in report.regions if r.kind in _SAYS_OTHERWISE and r.certainty >= rules.drawn_otherwise)
-    if against:
+    same = surface is not None and same_brushwork(surface, rules)
+    if against and not same:
         return said("contradicted", "drawn")
     if surface is None:
         return said("cannot say", "untold")
     if is_printed(screened):
         return said("cannot say", "screened")
-    if surface.faint <= rules.other_hand and surface.plain >= rules.resolved:
+    if another_hand(surface, rules):
         return said("contradicted", "other_hand", surface.unlike)
-    if not same_brushwork(surface, rules):
+    if not same:
         return said("cannot say", "unclear", surface.alike)
     if _lacks(surface, rules):
         return said("cannot say", "partly", surface.unlike)

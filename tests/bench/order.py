@@ -19,12 +19,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from intake.kin import Surface
 from intake.model import PartKey, Rendered, Screened
 from intake.services.surfaces import surface_of
 from intake.stages.differ import Side, differ
 from intake.stages.order import Made, order
 from intake.stages.screen import screen
-from intake.stages.very_object import of_painting, same_brushwork
+from intake.stages.very_object import another_hand, of_painting, same_brushwork
 from sample_batch.art.design import GENRES, Edits, paint
 from tests.bench.figures import wilson
 from tests.bench.screens import _printed
@@ -181,24 +182,26 @@ def told(pair: Pair) -> tuple[PartKey | None, tuple[str, ...]]:
     for (key, m), picture, ppi in zip(sorted(pair.made.items()), (pair.a, pair.b), pair.ppi, strict=True):
         screened = _screened(picture, m.kind, ppi)
         made[key] = replace(m, tone=screened.tone, screens=screened.screens) if screened else m
-    found = order(made, [report], SETTINGS.order, _photographed(pair))
+    surface = _surface(pair)
+    same = surface is not None and same_brushwork(surface, SETTINGS.very_object)
+    apart = surface is not None and another_hand(surface, SETTINGS.very_object)
+    painting, picture = (A, B) if pair.made[A].kind == "artwork" else (B, A)
+    found = order(made, [] if apart else [report], SETTINGS.order, [(painting, picture)] if same else [])
     if not found:
         return None, ()
     names = tuple(e.name for e in found[0].reasons) + tuple(f"but {e.name}" for e in found[0].contrary)
     return (found[0].earlier if found[0].sure else None), names
 
 
-def _photographed(pair: Pair) -> list[tuple[PartKey, PartKey]]:
-    """The painting and its picture, where the brushwork of the one lies on the other."""
+def _surface(pair: Pair) -> Surface | None:
+    """The brushwork of a painting laid on its picture."""
     if not of_painting(pair.made[A].kind, pair.made[B].kind):
-        return []
+        return None
     sides = Side(A, pair.a), Side(B, pair.b)
     onto = pair.a_to_b
     if pair.made[A].kind != "artwork":
         sides, onto = sides[::-1], np.asarray(np.linalg.inv(onto), np.float64)
-    surface = surface_of(*sides, onto, SETTINGS.differ, SETTINGS.very_object, polarity_flip=pair.flip)
-    same = surface is not None and same_brushwork(surface, SETTINGS.very_object)
-    return [(sides[0].key, sides[1].key)] if same else []
+    return surface_of(*sides, onto, SETTINGS.differ, SETTINGS.very_object, polarity_flip=pair.flip)
 
 
 def _screened(picture: Picture, kind: str, ppi: float | None) -> Screened | None:

@@ -69,8 +69,13 @@ def test_a_scan_too_coarse_to_tell_paint_from_print_leaves_it_open(screened: Scr
 
 
 def test_other_drawing_and_another_hand_contradict() -> None:
-    drawn = _said(SAME, Difference("redrawn", HERE, HERE, 0.95, "drawn otherwise"))
-    assert drawn.verdict == "contradicted" and drawn.regions
+    otherwise = Difference("redrawn", HERE, HERE, 0.95, "drawn otherwise")
+    for surface in (None, replace(SAME, faint=RULES.other_hand)):
+        told = _said(surface, otherwise)
+        assert told.verdict == "contradicted" and told.regions == (otherwise,)
+    # its own brushwork beside: it was repainted there, or is the version that the film is of
+    told = _said(SAME, otherwise)
+    assert told.verdict == "cannot say" and told.regions == (otherwise,)
     assert _said(replace(SAME, faint=RULES.other_hand)).verdict == "contradicted"
 
 

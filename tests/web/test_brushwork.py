@@ -79,3 +79,15 @@ def test_what_supports_it_is_shown_with_its_places_and_its_doubt(client: Client,
     repainted = Surface(0.9, 0.95, 0.02, 90.0, 3.0, 0.1, places[:1], places[1:])
     text = client.get(f"/closer/{_told(made, surface=repainted)}").text
     assert "<b>cannot say</b>" in text and "supported" not in text.casefold() and "left=700&amp;top=500" in text
+
+
+def test_brushwork_on_film_says_which_was_first_and_another_hand_leaves_no_order(client: Client, made: Made) -> None:
+    place = Box(400, 800, 300, 300)
+    regions = [
+        Difference("covered", place, place, 0.9, f"covered on the {n}: painted out") for n in ("first", "second")
+    ]
+    family = client.get(f"/families/{_told(made, surface=Surface(0.9, 0.95, 0.02, 4.0, 3.0, 0.1))}").text
+    assert "the brushwork of" in family and "made first" in family
+    for surface, ordered in ((None, True), (Surface(0.1, 0.95, 0.02, 4.0, 3.0, 0.9), False)):
+        family = client.get(f"/families/{_told(made, *regions, surface=surface)}").text
+        assert ("what is covered on" in family) == ordered and "the brushwork of" not in family
