@@ -30,7 +30,9 @@ class Search(Section):
     most_windows: PositiveInt
     most_peaks: PositiveInt
     gain: Share
-    believed: Share
+    explained: Share
+    agreed: Share
+    one_way: Share
 
 
 class DifferRules(Section):

@@ -26,10 +26,13 @@ class Ink(Section):
     start: float
     bare: float
     width_mm: float
+    fine: float
     most: PositiveFloat
     broken: float
+    printed: float
     least_length: Annotated[float, Field(ge=0, lt=1)]
     most_open: Annotated[float, Field(gt=0, le=1)]
+    beside_bare: Annotated[float, Field(gt=0, le=1)]
 
 
 class FoldRules(Section):

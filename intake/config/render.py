@@ -18,6 +18,9 @@ class RenderRules(Section):
     most_strays: PositiveInt
     piece_share: Share
     piece_fill: Share
+    piece_taper: Share
+    margin_cream: PositiveFloat
+    margin_shadow: PositiveFloat
     shadow_share: Share
     edge_share: Share
     cloth_ring: Share

@@ -21,23 +21,29 @@ _REACH_MM = 9.0
 # where the line itself is looked for, where the ground beside it lies, and how wide it may be
 _STRAY_MM, _GROUND_MM = 2.5, (1.3, 2.6)
 _BLOCK_MM = 2.0
+# a printed rule: so much of the paper shows in most rows, it reaches no further than this, and its edge is so soft
+_RULE_SHOWN, _RULE_MM, _RULE_EDGE_PX = 0.5, 2.3, 1
 # the finest line is so wide on a scan: its own pixel and that of the band
 _FINEST_PX = 2.0
 # a fold breaks ink all along, print that crosses it here and there: each stretch says for itself, and most decide
 _STRETCH_MM, _STRETCH_DARK, _STRETCH_ROWS = 20.0, 0.4, 8
 _DARK_LEVELS = 50.0
+# how far from a line of the finest width its ground begins; room to paper and light over the ground count for so much
+_FINE_PX, _LEAST_ROOM, _LEAST_LIGHT = 2, 20.0, 0.02
 
 
 @dataclass(frozen=True, slots=True)
 class Broken:
     """``bare``: the share of paper that shows in the brightest tenth of most stretches of the line, on dark ground (0
     to 1); ``open``: share of the length where more than half shows; ``width_mm``: how much wider the bright line is at
-    half its height than the finest that the scan could show (0 when there is none); ``length``: the share of the line
-    that has ground to break."""
+    half its height than the finest that the scan could show (0 when there is none); ``fine``: the share of the line's
+    light that is gone within two pixels of it, on the mean of its length (0 to 1: 1 is as fine as the scan can show);
+    ``length``: the share of the line that has ground to break."""
 
     bare: float
     open: float
     width_mm: float
+    fine: float
     length: float
 
 
@@ -83,10 +89,35 @@ def broken(laid: NDArray[np.float32], px_per_mm: float, paper: float) -> Broken:
         if dark[one].sum() >= max(_STRETCH_ROWS, _STRETCH_DARK * rows)
     ]
     if not stretches:
-        return Broken(0.0, 0.0, 0.0, 0.0)
+        return Broken(0.0, 0.0, 0.0, 0.0, 0.0)
     bare = float(np.median([np.percentile(on[one][dark[one]], 90) for one in stretches]))
     width = math.sqrt(max(0.0, _width(laid, path, on, dark, near, far) ** 2 - _FINEST_PX**2)) / px_per_mm
-    return Broken(bare, float((on[dark] > 0.5).mean()), width, float(dark.mean()))
+    fine = _fine(laid[dark], path[dark], max(_FINE_PX + 1, near), paper)
+    return Broken(bare, float((on[dark] > 0.5).mean()), width, fine, float(dark.mean()))
+
+
+def beside_rule(laid: NDArray[np.float32], px_per_mm: float, paper: float) -> NDArray[np.float32] | None:
+    """Return a band without the columns of the white rule along its middle, for ``broken``: a fold strays from a rule
+    that is printed along it, into ink. None where no rule ends within reach, or the ground is as light."""
+    near, _ = (round(mm * px_per_mm) for mm in _GROUND_MM)
+    stray, reach = round(_STRAY_MM * px_per_mm), round(_RULE_MM * px_per_mm)
+    middle = laid.shape[1] // 2
+    path = _path(laid, middle, stray, max(1, round(_BLOCK_MM * px_per_mm)), near)
+    half = middle - stray
+    aligned = laid[np.arange(len(laid))[:, None], path[:, None] + np.arange(-half, half + 1)]
+    outer = (aligned[:, half - 2 * reach : half - reach], aligned[:, half + reach + 1 : half + 2 * reach + 1])
+    ground = np.minimum(*(np.median(side, axis=1) for side in outer))
+    dark = paper - ground > _DARK_LEVELS
+    if dark.sum() < _STRETCH_ROWS:
+        return None
+    shown = (aligned[dark] - ground[dark, None]) / (paper - ground[dark, None])
+    ends = np.flatnonzero(np.median(shown, axis=0) <= _RULE_SHOWN) - half
+    left, right = ends[ends < 0].max(initial=-half), ends[ends > 0].min(initial=half)
+    if left < -reach or right > reach:
+        return None
+    sides = aligned[:, : half + left - _RULE_EDGE_PX + 1], aligned[:, half + right + _RULE_EDGE_PX :]
+    keep = min(side.shape[1] for side in sides)
+    return np.ascontiguousarray(np.hstack([sides[0][:, -keep:], sides[1][:, :keep]]))
 
 
 def _path(laid: NDArray[np.float32], middle: int, stray: int, block: int, near: int) -> NDArray[np.intp]:
@@ -126,6 +157,25 @@ def _shown(
     line = at(np.arange(-1, 2)).max(axis=1)
     room = paper - ground
     return (line - ground) / np.maximum(room, 1.0), room > _DARK_LEVELS
+
+
+def _fine(laid: NDArray[np.float32], path: NDArray[np.intp], beside: int, paper: float) -> float:
+    """How much of the light that the line has over its ground, ``beside`` pixels away, it has over ``_FINE_PX`` away.
+
+    Each row is laid on its own peak. Over all rows together what is printed beside the line comes to nothing.
+    """
+    rows = np.arange(len(laid))
+    columns = np.clip(path[:, None] + np.arange(-beside - 1, beside + 2), 0, laid.shape[1] - 1)
+    room = np.maximum(paper - np.median(laid[rows[:, None], columns], axis=1), _LEAST_ROOM)
+    peak = (
+        path + laid[rows[:, None], np.clip(path[:, None] + np.arange(-1, 2), 0, laid.shape[1] - 1)].argmax(axis=1) - 1
+    )
+
+    def over(away: int) -> float:
+        light = [laid[rows, np.clip(peak + place, 0, laid.shape[1] - 1)] for place in (0, -away, away)]
+        return float(((light[0] - (light[1] + light[2]) / 2) / room).mean())
+
+    return min(1.0, max(0.0, over(_FINE_PX) / max(over(beside), _LEAST_LIGHT)))
 
 
 def _width(

@@ -17,11 +17,13 @@ Picture = NDArray[np.float32]
 _DARK = 8.0
 # noise of a profile, in log units: quieter stretches do not count for more
 _NOISE = 0.006
-_COARSE_MM, _FINE_MM = 8.0, 4.0
+_COARSE_MM, _FINE_MM = 8.0, 2.0
 # profiles reach so far to both sides of the line
 _REACH_MM = 5.0
 _APART_MM = 4.0
 _LEAST, _MOST = 0.2, 24
+# strips of a rim: the first fine stretch of each, and how many it has
+_RIM_FIRST, _RIM_STRETCHES = (1, 2, 3, 4), 2
 # lines nearer to the edges than this share are the borders'
 _RIM = 0.1
 _STEP_MM = (5.0, 9.0)
@@ -37,8 +39,9 @@ class Trace:
 
     ``alike``: likeness (-1 to 1) of the stretches' profiles to one another, ``weakest`` that of the second weakest
     sixth; ``depth``: the middle profile's root mean square, in log units; ``spread``: how far the stretches' own depths
-    scatter, in depths; ``step``: by how much the tone differs from side to side for good. ``rims``: the likeness of the
-    sheet's two rims to the rest, the better one first, ``rim_depth`` their depth, ``rim_noise`` what else is on them.
+    scatter, in depths; ``step``: by how much the tone differs from side to side for good. ``rims_alike``: likeness of
+    the profiles on the sheet's two rims to one another, whatever is printed between them; ``rim_depth`` their depths,
+    and ``rim_noise`` what else is on them.
     """
 
     at: float
@@ -47,7 +50,7 @@ class Trace:
     depth: float
     spread: float
     step: float
-    rims: tuple[float, float]
+    rims_alike: float
     rim_depth: tuple[float, float]
     rim_noise: tuple[float, float]
 
@@ -61,10 +64,8 @@ class Trace:
             "shallow": _log(self.depth / _SHALLOW, -2, 0),
             "spread": _log(self.spread / 0.5, -2, 1),
             "step": min(self.step, 0.3),
-            "better_rim": self.rims[0],
-            "other_rim": self.rims[1],
-            "rim_depth": abs(_log(self.rim_depth[1] / _RIM_DEPTH, -2.5, 2.5)),
-            "rim_noise": _log(self.rim_noise[1] / _QUIET, 0, 3),
+            "rims_alike": self.rims_alike,
+            "rims_deep": max(abs(_log(depth / _RIM_DEPTH, -2.5, 2.5)) for depth in self.rim_depth),
         }
 
     @property
@@ -133,8 +134,8 @@ def _level(profiles: Picture) -> Picture:
     return np.asarray(profiles - profiles.mean(axis=-1, keepdims=True) - slope * away, np.float32)
 
 
-def _unit(profiles: Picture) -> Picture:
-    square = np.einsum("...i,...i->...", profiles, profiles) + np.float32(_NOISE**2 * profiles.shape[-1])
+def _unit(profiles: Picture, noise: float = _NOISE) -> Picture:
+    square = np.einsum("...i,...i->...", profiles, profiles) + np.float32(noise**2 * profiles.shape[-1])
     return np.asarray(profiles / np.sqrt(square)[..., None], np.float32)
 
 
@@ -155,20 +156,20 @@ def _trace(coarse: Picture, fine: Picture, at: int, reach: int, px_per_mm: float
     near, far = (round(mm * px_per_mm) for mm in _STEP_MM)
     before, after = coarse[:, max(0, at - far) : at - near + 1], coarse[:, at + near : at + far + 1]
     step = abs(float(np.median(after.mean(axis=1) - before.mean(axis=1))))
-    ideal = pattern / max(float(np.linalg.norm(pattern)), 1e-6)
-    ends = sorted((_rim(part, at, reach, px_per_mm, ideal) for part in (fine[1:3], fine[-3:-1])), reverse=True)
-    rims, depths, noise = zip(*ends, strict=True)
+    (one, noise), (other, other_noise) = (_rim(side, at, reach, px_per_mm) for side in (fine, fine[::-1]))
+    both = _unit(one, max(_NOISE, noise)) @ _unit(other, max(_NOISE, other_noise)).T
+    first, second = np.unravel_index(both.argmax(), both.shape)
     place = at + float(np.mean(shift - slack)) + _crest(coarse, at, reach, slack, shift, px_per_mm)
     return Trace(
         place / (coarse.shape[1] - 1),
         float(like.mean()),
         sixths[1],
-        float(np.sqrt((middle * middle).mean())),
+        _depth(middle),
         float(np.median(np.abs(gains - np.median(gains)))),
         step,
-        rims,
-        depths,
-        noise,
+        float(both.max()),
+        (_depth(one[first]), _depth(other[second])),
+        (noise, other_noise),
     )
 
 
@@ -187,12 +188,16 @@ def _windows(tone: Picture, at: int, reach: int, slack: int) -> Picture:
     return np.asarray(np.lib.stride_tricks.sliding_window_view(tone[:, columns], 2 * reach + 1, axis=1), np.float32)
 
 
-def _rim(tone: Picture, at: int, reach: int, px_per_mm: float, ideal: Picture) -> tuple[float, float, float]:
-    """Likeness to ``ideal`` of the profile on a rim of the sheet, where it fits best; its depth there; the noise."""
-    level = _level(_windows(tone, at, reach, round(_RIM_WANDER_MM * px_per_mm)))
-    like = np.median(_unit(level) @ ideal, axis=0)
-    best = int(like.argmax())
-    depth = float(np.median(level[:, best] @ ideal)) / np.sqrt(len(ideal))
-    beside = [_level(_windows(tone, at + side * 3 * reach, reach, 0))[:, 0] for side in (-1, 1)]
-    noise = float(np.sqrt(np.median([(b * b).mean(axis=1) for b in beside])))
-    return float(like[best]), float(depth), noise
+def _rim(tone: Picture, at: int, reach: int, px_per_mm: float) -> tuple[Picture, float]:
+    """Profiles, (shifts, places), on the rim that ``tone`` begins with, and the noise there. Borders are narrow or
+    wide, with print or without: the quietest strip of the rim is taken."""
+    strips = [tone[first : first + _RIM_STRETCHES] for first in _RIM_FIRST]
+    beside = [[_level(_windows(strip, at + side * 3 * reach, reach, 0))[:, 0] for side in (-1, 1)] for strip in strips]
+    noises = [float(np.sqrt(np.median([(b * b).mean(axis=1) for b in both]))) for both in beside]
+    quietest = strips[int(np.argmin(noises))]
+    level = _level(_windows(quietest, at, reach, round(_RIM_WANDER_MM * px_per_mm)))
+    return np.asarray(level.mean(axis=0), np.float32), min(noises)
+
+
+def _depth(profile: Picture) -> float:
+    return float(np.sqrt((profile * profile).mean()))

@@ -14,6 +14,9 @@ from intake.imaging.libvips import pyvips
 from intake.model import Box
 
 _BLOCK_BYTES = 16 * 2**20
+# so much at a time is decoded into memory, as a decoder holds several such blocks itself: the first look at 24.5 MP of
+# JPEG peaks at 290 MB instead of 400, at the same CPU time; pages that go to a file take no more memory as it is
+_INTO_MEMORY_BYTES = 4 * 2**20
 cv2.setNumThreads(1)
 
 
@@ -78,7 +81,7 @@ class Pixels:
     def _pour(self, image: Any, in_memory: bool, scratch: Path) -> None:
         height, width, bands = self.shape
         region = pyvips.Region.new(image)
-        step = max(1, _BLOCK_BYTES // self._row_bytes)
+        step = max(1, (_INTO_MEMORY_BYTES if in_memory else _BLOCK_BYTES) // self._row_bytes)
         if in_memory:
             self._array = np.empty(self.shape, self.dtype)
         else:

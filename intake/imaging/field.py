@@ -15,7 +15,7 @@ from intake.imaging.structure import STEP_PX
 Mask = NDArray[np.bool_]
 Floats = NDArray[np.float32]
 _OUTER, _MOST_SLANT, _SLANT_GAIN = 0.03, 0.15, 0.6
-_MOST_OF_A_LINE, _BARE, _BESIDE_CELLS = 0.35, 0.75, 9
+_MOST_OF_A_LINE, _ALL_OF_A_LINE, _BARE, _BESIDE_CELLS = 0.35, 0.95, 0.75, 9
 _OUT_PX, _IN_PX, _PLAIN_PX = 40, 60, 41
 _SURE, _STILL, _BRIDGED, _EDGE_PX = 0.4, 0.6, 5, 4
 _LEAST_PX, _LEAN_PX, _PARTS = 60, 12, 4
@@ -137,8 +137,8 @@ def _alike(one: Floats, other: Floats) -> Floats:
 
 
 def _ends_at(within: NDArray[np.intp], cells: Mask, flagged: Mask, quiet: tuple[Mask, Mask], rim_cells: int) -> int:
-    """How many lines of cells within (or, below 0, beyond) a side of what agrees the picture ends: where most of a line
-    differs, and either picture is bare a little further out, or all that lies further out differs as well.
+    """How many lines of cells within (or, below 0, beyond) a side of what agrees the picture ends: where all of a line
+    differs, or most of it and either picture is bare a little further out, or all further out differs as well.
 
     Another hand's ground seldom agrees, and what is covered differs all along a line, but neither ends a picture.
     """
@@ -148,7 +148,7 @@ def _ends_at(within: NDArray[np.intp], cells: Mask, flagged: Mask, quiet: tuple[
     differs, *bare = (np.bincount(lines, weights=x[cells]) / many for x in (flagged, *quiet))
     differ = differs > _MOST_OF_A_LINE
     beside = np.convolve(np.maximum(*bare) > _BARE, np.ones(_BESIDE_CELLS))[: len(many)] > 0
-    ended = differ & (beside | np.logical_and.accumulate(differ))
+    ended = differ & (beside | np.logical_and.accumulate(differ)) | (differs > _ALL_OF_A_LINE)
     last = np.flatnonzero(ended[: max(0, rim_cells + 4 - first)])
     return first + rim_cells + (int(last[-1]) + 1 if len(last) else 0)
 

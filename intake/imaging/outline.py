@@ -2,6 +2,7 @@
 is."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -10,8 +11,10 @@ from numpy.typing import NDArray
 Corners = NDArray[np.float64]
 # how much darker than the bed a shadow is at least
 _SHADOW_LEVELS = 8.0
+_LEVEL_NOISE = 1.0
 _STRETCHES = 8
 _INSET = 0.06
+_BESIDE_PX = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,30 +85,64 @@ def ordered(corners: NDArray[np.floating]) -> Corners:
     return np.roll(around, -first, axis=0).astype(np.float64)
 
 
+def taper(corners: Corners) -> float:
+    """By how much opposite sides differ in length, as a share: 0 for a rectangle."""
+    sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+    return float(np.abs(np.log(sides[:2] / sides[2:])).max())
+
+
 def snap(image: NDArray[np.uint8], corners: Corners, reach_px: int, slack_px: int) -> Corners:
     """Return ``corners`` with each side laid along the piece's own edge, which may lie within its shadow.
 
-    The edge is looked for in eight stretches of each side: where the tone goes down from the bed and up again within
-    ``reach_px`` inward it is that rise, elsewhere the steepest step within ``slack_px``. A line with Huber weights goes
-    through the eight.
+    The edge is looked for in eight stretches of each side: at the end of a shadow within ``reach_px`` inward where most
+    of them lie in one, else at the steepest step within ``slack_px``. A line with Huber weights goes through them.
     """
     middle = corners.mean(axis=0)
     lines = []
     for number in range(4):
         a, b = corners[number], corners[(number + 1) % 4]
-        along = (b - a) / max(float(np.hypot(*(b - a))), 1e-6)
-        inward = np.array([-along[1], along[0]])
-        if inward @ (middle - a) < 0:
-            inward = -inward
-        points = []
-        for stretch in range(_STRETCHES):
-            start, end = (_INSET + (1 - 2 * _INSET) * (stretch + s) / _STRETCHES for s in (0, 1))
-            profile = _profile(image, a + (b - a) * start, a + (b - a) * end, inward, -slack_px - 2, reach_px + 2)
-            points.append(a + (b - a) * (start + end) / 2 + inward * (_edge_place(profile, slack_px) - slack_px - 2))
+        shaded, stepped = [], []
+        for start, end, inward in _stretches(a, b, middle):
+            profile = _profile(image, start, end, inward, -slack_px - 2, reach_px + 2)
+            begins = (start + end) / 2 - inward * (slack_px + 2)
+            stepped.append(begins + inward * _step_place(profile, slack_px))
+            place = _shadow_end(profile.mean(axis=1), slack_px)
+            if place is not None:
+                shaded.append(begins + inward * place)
+        # type beside the edge looks like a shadow in some stretches, a shadow runs all along
+        points = shaded if 2 * len(shaded) > _STRETCHES else stepped
         vx, vy, x, y = np.ravel(cv2.fitLine(np.array(points, np.float32), cv2.DIST_HUBER, 0, 0.01, 0.01)).tolist()
         lines.append((np.array([x, y]), np.array([vx, vy])))
     moved = [_meet(lines[n - 1], lines[n]) for n in range(4)]
     return corners if any(c is None for c in moved) else np.array(moved)
+
+
+def deepest_shadow(image: NDArray[np.uint8], corners: Corners, reach_px: int) -> float:
+    """By how many levels the ground darkens within ``reach_px`` of the piece, on the side where it does most.
+
+    Looked at beside (4, 2) ``corners``, in the middle one of each side's eight stretches.
+    """
+    middle = corners.mean(axis=0)
+    deepest = 0.0
+    for number in range(4):
+        dips = []
+        for start, end, inward in _stretches(corners[number], corners[(number + 1) % 4], middle):
+            tone = _profile(image, start, end, inward, -reach_px - _BESIDE_PX, -_BESIDE_PX).mean(axis=1)
+            dips.append(float(tone[:_BESIDE_PX].mean() - tone.min()))
+        deepest = max(deepest, float(np.median(dips)))
+    return deepest
+
+
+def _stretches(
+    a: NDArray[np.float64], b: NDArray[np.float64], middle: NDArray[np.float64]
+) -> list[tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]]:
+    """The stretches of a side, corners left out: where each begins and ends, and the way inward."""
+    along = (b - a) / max(float(np.hypot(*(b - a))), 1e-6)
+    inward = np.array([-along[1], along[0]])
+    if inward @ (middle - a) < 0:
+        inward = -inward
+    bounds = [_INSET + (1 - 2 * _INSET) * n / _STRETCHES for n in range(_STRETCHES + 1)]
+    return [(a + (b - a) * start, a + (b - a) * end, inward) for start, end in pairwise(bounds)]
 
 
 def _profile(
@@ -126,9 +163,17 @@ def _profile(
     return np.asarray(seen.astype(np.float32).mean(axis=0))
 
 
-def _edge_place(profile: NDArray[np.float32], slack: int) -> int:
-    """Index of the edge in a profile that begins on the bed, ``slack`` + 2 pixels before the edge as first found."""
-    grey = profile.mean(axis=1)
+def _step_place(profile: NDArray[np.float32], slack: int) -> int:
+    """Index of the steepest step about where the edge was first found, ``slack`` + 2 pixels into a profile."""
+    step = np.abs(profile[2:] - profile[:-2]).max(axis=1)
+    return 1 + int(np.argmax(step[: 2 * slack + 3]))
+
+
+def _shadow_end(grey: NDArray[np.float32], slack: int) -> int | None:
+    """Index of the piece's edge in a profile that goes from the bed into its shadow; None where it does not.
+
+    The shadow ends where the tone rises again, or, on a piece as dark as it, at a step that is steeper than all of it.
+    """
     rise = grey[2:] - grey[:-2]
     lowest = int(np.argmin(grey))
     dip = float(grey[0] - grey[lowest])
@@ -136,8 +181,13 @@ def _edge_place(profile: NDArray[np.float32], slack: int) -> int:
         best = lowest + int(np.argmax(rise[max(0, lowest - 1) :])) - (1 if lowest > 0 else 0)
         if float(grey[min(best + 3, len(grey) - 1)] - grey[lowest]) > 0.5 * dip:
             return best + 1
-    step = np.abs(profile[2:] - profile[:-2]).max(axis=1)
-    return 1 + int(np.argmax(step[: 2 * slack + 3]))
+    steepest = int(np.argmax(np.abs(rise)))
+    before = grey[: steepest + 1]
+    darker = float(before[0] - before[-1])
+    is_gradual = darker > _SHADOW_LEVELS and float(np.diff(before).max(initial=0.0)) < _LEVEL_NOISE
+    if is_gradual and 2 * float(np.abs(rise[: 2 * slack + 3]).max()) < min(darker, float(abs(rise[steepest]))):
+        return steepest + 1
+    return None
 
 
 def _dense(contour: NDArray[np.int32]) -> NDArray[np.float64]:

@@ -141,9 +141,7 @@ def settled(overlay: Overlay, moved: Floats, most_px: float) -> Overlay:
     far = np.maximum(np.hypot(slack[..., 0], slack[..., 1]), 1e-6)
     slack *= np.where(far > most_px, 0, 1)[..., None]
     slack = cv2.GaussianBlur(slack, (0, 0), _SLACK_PX / 4)
-    x, y = _grid(*overlay.seen.shape)
-    b = cv2.remap(overlay.b, x + slack[..., 0], y + slack[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    return replace(overlay, b=b, bend=overlay.bend + slack)
+    return replace(overlay, b=carried(overlay.b, slack), bend=overlay.bend + slack)
 
 
 def softened(overlay: Overlay, field: Floats, sigma_px: float) -> Overlay:
@@ -175,6 +173,13 @@ def flow(one: Picture, other: Picture) -> Floats:
     2016)."""
     search = cv2.DISOpticalFlow_create(cv2.DISOPTICAL_FLOW_PRESET_FAST)  # type: ignore[attr-defined]
     return np.asarray(search.calc(one, other, None), np.float32)
+
+
+def carried(picture: Floats, moved: Floats) -> Floats:
+    """The picture with each place taken from where ``moved`` (h, w, 2) leads."""
+    x, y = _grid(*moved.shape[:2])
+    at = x + moved[..., 0], y + moved[..., 1]
+    return np.asarray(cv2.remap(picture, *at, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32)
 
 
 def _toned(source: Floats, target: Floats, seen: NDArray[np.bool_], polarity_flip: bool) -> Floats:

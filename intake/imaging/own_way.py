@@ -11,11 +11,11 @@ from intake.imaging.geometry import Matrix, apply, fit_similarity
 from intake.imaging.placed import Planes, around, drawn_up, gains, planes_of
 from intake.imaging.regions import Found, corners_of
 from intake.imaging.structure import STEP_PX
-from intake.imaging.untold import Floats, FrameBox, Ground, Mask, box_of, hull_of, scores_with, whole_cells
+from intake.imaging.untold import FrameBox, Ground, Mask, box_of, scores_with, whole_cells
 from intake.imaging.voted import seen_again
 
 _NEAR_PX, _OUT_PX = 28, 96
-_ROUGH = (4.0, 2.0)
+_ROUGH, _FINER = (4.0, 2.0), (2.0, 1.0)
 _OPENED = np.ones((3, 3), np.uint8)
 
 
@@ -34,45 +34,77 @@ def went_their_way(ground: Ground, flagged: Mask, rules: DifferRules) -> tuple[l
     planes = planes_of(*ground.twins, rules.window_px)
     proposed = []
     for group in groups:
-        hull = hull_of(group.points, flagged.shape, _NEAR_PX) & flagged
-        transform, gain = drawn_up(planes, group.transform, hull, _ROUGH)
+        near = _near(group, flagged)
+        transform, gain = drawn_up(planes, group.transform, near, _ROUGH)
         proposed.append((gain, replace(group, transform=transform)))
-    found: list[Found] = []
+    found: list[tuple[Found, Matrix]] = []
     left = flagged.copy()
     for _, group in sorted(proposed, key=lambda p: -p[0]):
         region = _as_element(ground, planes, group, left, rules)
-        if region is not None:
-            found.append(region[0])
-            left &= ~_swept(region[0].cells, region[1], rules)
-    return found, left
+        if region is None:
+            continue
+        left &= ~_swept(region[0].cells, region[1], rules)
+        for other in found:
+            joined = _joined(ground, planes, region, other, rules)
+            if joined is not None:
+                found.remove(other)
+                region = joined
+                break
+        found.append(region)
+    return [region for region, _ in found], left
+
+
+def _joined(
+    ground: Ground, planes: Planes, one: tuple[Found, Matrix], other: tuple[Found, Matrix], rules: DifferRules
+) -> tuple[Found, Matrix] | None:
+    """Two parts of one element, which something in front may divide, as one; None where they went different ways."""
+    corners = np.concatenate([corners_of(part.on_a) for part, _ in (one, other)])
+    apart = np.hypot(*(apply(one[1], corners) - apply(other[1], corners)).T).max()
+    size = np.hypot(*np.ptp(corners, axis=0))
+    if apart > max(rules.miss_px, rules.search.one_way * size):
+        return None
+    cells = one[0].cells | other[0].cells
+    many = one[0].cells.sum(), other[0].cells.sum()
+    start = one[1] if many[0] >= many[1] else other[1]
+    share = float(np.average((one[0].explained, other[0].explained), weights=many))
+    return _told_as(ground, drawn_up(planes, start, cells)[0], cells, share, rules)
 
 
 def _as_element(
     ground: Ground, planes: Planes, group: Moved, flagged: Mask, rules: DifferRules
 ) -> tuple[Found, Matrix] | None:
     """The region and the way that it went."""
-    h, w = ground.over.seen.shape
-    core = hull_of(group.points, flagged.shape, _NEAR_PX) & flagged
+    core = _near(group, flagged)
     if core.sum() < rules.least_cells:
         return None
-    transform, _ = drawn_up(planes, group.transform, core)
-    told = _gained(planes, transform, core, flagged, rules) > 0
+    transform, _ = drawn_up(planes, group.transform, core, _FINER)
+    better = _gaining(planes, transform, core, flagged, rules)
+    if better.sum() < rules.least_cells:
+        return None
+    # its ends tell its size best, and what about it does not come along has no say
+    transform, _ = drawn_up(planes, transform, _about(better, flagged))
+    better = _gaining(planes, transform, core, flagged, rules)
+    if better.sum() < rules.least_cells:
+        return None
+    follows = _follows(ground, transform, core | better, rules) & flagged
+    share = float(follows[core].mean())
+    if share < rules.search.explained or follows[better].mean() < rules.search.agreed:
+        return None
+    told = _hanging(follows & (core | better), core)
     if told.sum() < rules.least_cells:
         return None
-    transform, _ = drawn_up(planes, transform, told)
-    gain = _gained(planes, transform, core, flagged, rules)
-    told = gain > 0
-    if told.sum() < rules.least_cells:
-        return None
-    follows = told & _follows(ground, transform, told, rules)
-    if gain[follows & core].sum() < rules.search.believed * core.sum():
-        return None
-    held = float(follows.sum() / told.sum())
+    return _told_as(ground, transform, told, share, rules)
+
+
+def _told_as(
+    ground: Ground, transform: Matrix, told: Mask, share: float, rules: DifferRules
+) -> tuple[Found, Matrix] | None:
+    """What is said of cells that went this way; None where they stand still or grew beyond belief."""
     box = box_of(told)
     corners = apply(transform, corners_of(box))
     on_b = (*corners.min(axis=0), *corners.max(axis=0))
     middle = np.array([[(box[0] + box[2]) / 2, (box[1] + box[3]) / 2]])
-    away = float(np.hypot(*(apply(transform, middle) - middle)[0])) / max(h, w)
+    away = float(np.hypot(*(apply(transform, middle) - middle)[0])) / max(ground.over.seen.shape)
     factor = _grown(ground, transform, box)
     if not rules.search.sizes[0] <= factor <= rules.search.sizes[1]:
         return None
@@ -81,31 +113,57 @@ def _as_element(
         words = rules.words["scaled"].format(
             more="larger" if factor > 1 else "smaller", percent=100 * abs(factor - 1), moved=also
         )
-        return Found("scaled", told, box, on_b, words, factor, held), transform
+        return Found("scaled", told, box, on_b, words, factor, share), transform
     if away < rules.least_move:
         return None
     words = rules.words["moved"].format(percent=100 * away)
-    return Found("moved", told, box, on_b, words, explained=held), transform
+    return Found("moved", told, box, on_b, words, explained=share), transform
 
 
-def _gained(planes: Planes, transform: Matrix, core: Mask, flagged: Mask, rules: DifferRules) -> Floats:
-    """What the flagged cells gain by going the element's way, as far as they hang on ``core``; 0 elsewhere."""
-    side = 2 * (_OUT_PX // STEP_PX) + 1
-    about = (cv2.dilate(core.astype(np.uint8), np.ones((side, side), np.uint8)) > 0) & flagged
+def _gaining(planes: Planes, transform: Matrix, core: Mask, flagged: Mask, rules: DifferRules) -> Mask:
+    """The flagged cells that gain by going the element's way, as far as they hang on ``core``."""
+    about = _about(core, flagged)
     left, top, right, bottom = cells = around(about)
     gain = np.zeros(flagged.shape, np.float32)
     gain[top:bottom, left:right] = gains(planes, transform, cells)
-    more = cv2.morphologyEx((about & (gain >= rules.search.gain)).astype(np.uint8), cv2.MORPH_OPEN, _OPENED)
-    _, labels = cv2.connectedComponents(more)
-    return np.asarray(np.where(np.isin(labels, np.unique(labels[core])) & (labels > 0), gain, 0), np.float32)
+    return _hanging(about & (gain >= rules.search.gain), core)
+
+
+def _near(group: Moved, flagged: Mask) -> Mask:
+    """The flagged cells about the places of a group."""
+    made = np.zeros(flagged.shape, np.uint8)
+    rows, columns = flagged.shape
+    x, y = (np.clip(group.points[:, k] / STEP_PX, 0, n - 1).astype(np.intp) for k, n in ((0, columns), (1, rows)))
+    made[y, x] = 1
+    side = 2 * (_NEAR_PX // STEP_PX) + 1
+    return np.asarray((cv2.dilate(made, np.ones((side, side), np.uint8)) > 0) & flagged, np.bool_)
+
+
+def _about(cells: Mask, flagged: Mask) -> Mask:
+    """The flagged cells about these."""
+    side = 2 * (_OUT_PX // STEP_PX) + 1
+    return np.asarray((cv2.dilate(cells.astype(np.uint8), np.ones((side, side), np.uint8)) > 0) & flagged, np.bool_)
+
+
+def _hanging(cells: Mask, core: Mask) -> Mask:
+    """The cells, less what is thinner than three, that hang together with the core."""
+    opened = cv2.morphologyEx(cells.astype(np.uint8), cv2.MORPH_OPEN, _OPENED)
+    _, labels = cv2.connectedComponents(opened)
+    return np.asarray(np.isin(labels, np.unique(labels[core])) & (labels > 0), np.bool_)
 
 
 def _follows(ground: Ground, transform: Matrix, cells: Mask, rules: DifferRules) -> Mask:
     """Which cells about these are told, with b put where the element went."""
     h, w = ground.over.seen.shape
+    left, top, right, bottom = where = whole_cells(box_of(cells), rules.window_px, (h, w))
+    placed = np.zeros_like(ground.over.b)
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    placed = cv2.warpPerspective(ground.over.b, transform, (w, h), flags=flags, borderMode=cv2.BORDER_REPLICATE)
-    score = scores_with(ground, placed, rules, whole_cells(box_of(cells), rules.window_px, (h, w)))
+    way = transform @ np.array([[1, 0, left], [0, 1, top], [0, 0, 1.0]])
+    size = (right - left, bottom - top)
+    placed[top:bottom, left:right] = cv2.warpPerspective(
+        ground.over.b, way, size, flags=flags, borderMode=cv2.BORDER_REPLICATE
+    )
+    score = scores_with(ground, placed, rules, where)
     return np.asarray(score < rules.flagged, np.bool_)
 
 

@@ -66,7 +66,8 @@ def patches(picture: Floats, cells: Mask, box: FrameBox, even: float, rules: Dif
 def _patches_of(
     cut: Floats, where: NDArray[np.uint8], tone: Floats, at: tuple[int, int], even: float, rules: DifferRules
 ) -> list[Patch]:
-    ground = (np.abs(cut - tone).max(axis=2) < even).astype(np.uint8)
+    levels = tone.astype(np.float64)
+    ground = np.minimum(cv2.inRange(np.ascontiguousarray(cut), levels - even, levels + even), 1)
     # letters are closed within the ground, then all that is thinner than a strip falls away
     high = min(cut.shape[:2])
     letters = min(23, max(7, int(0.35 * high)) | 1)

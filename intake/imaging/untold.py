@@ -35,7 +35,6 @@ _TONES, _STRENGTHS = 10, 8
 class Ground:
     """The two laid over one another, and how far each cell's structure is left untold (see ``_scores``).
 
-    ``bare``: where a, and where b, shows nothing though the other tells that it should.
     ``sharp``: the two before they were softened, where they were: the cuts of strips are looked for there.
     """
 
@@ -49,7 +48,6 @@ class Ground:
     gains: tuple[Curve, Curve]
     shows: tuple[Floats, Floats]
     scores: tuple[Floats, Floats]
-    bare: tuple[Mask, Mask]
     inside: Mask
     agreeing: float
     field: Floats
@@ -95,8 +93,7 @@ def _told_apart(
     gains = _gain(s.of_a, s.of_b, tones[0], noise[0], cells), _gain(s.of_b, s.of_a, tones[1], noise[1], cells)
     shows = _as_shown(s.of_a, tones[0], gains[0]), _as_shown(s.of_b, tones[1], gains[1])
     # what one of them hides altogether says nothing of what is usual
-    bare = _bare(s.of_a, shows[1], s.of_b), _bare(s.of_b, shows[0], s.of_a)
-    there = cells & ~np.logical_or(*bare)
+    there = cells & ~_hidden(s, shows)
     if there.sum() > _LEAST_THERE * cells.sum():
         noise = _noise(s, there, rules)
     else:
@@ -136,7 +133,6 @@ def _told_apart(
         gains,
         shows,
         scores,
-        bare,
         inside,
         agreeing,
         field,
@@ -170,9 +166,11 @@ def _noise(s: Structure, cells: Mask, rules: DifferRules) -> tuple[float, float]
     return one, two
 
 
-def _bare(of: Floats, should: Floats, other: Floats) -> Mask:
-    """Where a picture is flat and should not be, by what the other shows there."""
-    return np.asarray((should > _HIDDEN * (of + _LEAST_NOISE)) & (other > STRONG * _LEAST_NOISE), np.bool_)
+def _hidden(s: Structure, shows: tuple[Floats, Floats]) -> Mask:
+    """Where the one is flat and should not be, by what the other shows there."""
+    return (shows[0] > _HIDDEN * (s.of_b + _LEAST_NOISE)) & (s.of_a > STRONG * _LEAST_NOISE) | (
+        (shows[1] > _HIDDEN * (s.of_a + _LEAST_NOISE)) & (s.of_b > STRONG * _LEAST_NOISE)
+    )
 
 
 def _usual(of: Floats, left: Floats, tone: Floats, own: float, cells: Mask) -> Floats:
@@ -262,11 +260,3 @@ def whole_cells(box: FrameBox, window_px: int, size: tuple[int, int]) -> tuple[i
     """The box grown by a window, from whole cells on, within the frame."""
     left, top = (max(0, (int(v) - window_px) // STEP_PX * STEP_PX) for v in box[:2])
     return left, top, min(size[1], int(box[2]) + window_px), min(size[0], int(box[3]) + window_px)
-
-
-def hull_of(points: Points, shape: tuple[int, int], grow_px: int) -> Mask:
-    """The cells within the hull of places (n, 2; frame pixels), grown by so much."""
-    made = np.zeros(shape, np.uint8)
-    cv2.fillConvexPoly(made, cv2.convexHull((points / STEP_PX).round().astype(np.int32)), 1)
-    side = 2 * (grow_px // STEP_PX) + 1
-    return cv2.dilate(made, np.ones((side, side), np.uint8)) > 0

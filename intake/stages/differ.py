@@ -19,8 +19,8 @@ from intake.config.differ import DifferRules
 from intake.imaging.beyond import shown_beyond
 from intake.imaging.geometry import Matrix, Points, apply
 from intake.imaging.lettering import Line
-from intake.imaging.overlaid import blanked, patched, stripped
-from intake.imaging.overlay import flow, lay
+from intake.imaging.overlaid import patched, stripped
+from intake.imaging.overlay import carried, flow, lay
 from intake.imaging.own_way import went_their_way
 from intake.imaging.patches import even_within, evenness
 from intake.imaging.regions import MEASURES, Found, components, corners_of, measures, slivers, tight
@@ -109,8 +109,6 @@ def _find(ground: Ground, a: Side, b: Side, rules: DifferRules) -> list[Found] |
     lines_a, lines_b = _lines_in_frame(a, ground.over.a_to_frame), _lines_in_frame(b, ground.over.b_to_frame)
     flagged &= ~slivers(flagged, ground.inside)
     found, left = stripped(ground, flagged, lines_a, lines_b, rules)
-    more, left = blanked(ground, left, rules)
-    found += more
     more, left = worded(left, score, ground.inside, lines_a, lines_b, _read_alike(rules), rules)
     found += more
     more, left = went_their_way(ground, left, rules)
@@ -119,8 +117,9 @@ def _find(ground: Ground, a: Side, b: Side, rules: DifferRules) -> list[Found] |
     found += more
     parts = [cells for cells in components(left, score, rules) if not _is_rim(cells, flagged, left, rules)]
     if parts:
-        moved = flow(*ground.twins)
-        found += [_named(ground, cells, moved, rules) for cells in parts]
+        moved = np.asarray(cv2.blur(flow(*ground.twins), (9, 9)), np.float32)
+        laid = carried(ground.over.b, moved)
+        found += [_named(ground, cells, (moved, laid), rules) for cells in parts]
     return found
 
 
@@ -139,7 +138,8 @@ def _is_rim(cells: Mask, flagged: Mask, left: Mask, rules: DifferRules) -> bool:
 # ---- what a place is called -----------------------------------------------------------------------------------------
 
 
-def _named(ground: Ground, cells: Mask, moved: Floats, rules: DifferRules) -> Found:
+def _named(ground: Ground, cells: Mask, flowed: tuple[Floats, Floats], rules: DifferRules) -> Found:
+    """``flowed``: the flow to b, and b where it leads."""
     box = tight(cells, rules)
     words = rules.words
 
@@ -151,7 +151,7 @@ def _named(ground: Ground, cells: Mask, moved: Floats, rules: DifferRules) -> Fo
         if flat >= rules.even and flat > other + 0.15:
             return named("covered", words["covered"].format(on=on))
     has_a, has_b = (float((score[cells] > rules.flagged).mean()) for score in ground.scores)
-    if _follows_flow(ground, cells, moved, rules):
+    if _follows_flow(ground, cells, flowed, rules):
         return named("redrawn", words["redrawn"])
     if has_a > 2.5 * has_b:
         return named("absent", words["absent"])
@@ -160,15 +160,12 @@ def _named(ground: Ground, cells: Mask, moved: Floats, rules: DifferRules) -> Fo
     return named("redrawn", words["redrawn"])
 
 
-def _follows_flow(ground: Ground, cells: Mask, moved: Floats, rules: DifferRules) -> bool:
+def _follows_flow(ground: Ground, cells: Mask, flowed: tuple[Floats, Floats], rules: DifferRules) -> bool:
     """Is what lies there found again nearby, bent?"""
-    h, w = ground.over.seen.shape
-    where = whole_cells(box_of(cells), rules.window_px, (h, w))
-    x, y = np.meshgrid(np.arange(w, dtype=np.float32), np.arange(h, dtype=np.float32))
-    part = cv2.blur(moved, (9, 9))
-    placed = cv2.remap(ground.over.b, x + part[..., 0], y + part[..., 1], cv2.INTER_LINEAR)
-    score = scores_with(ground, placed, rules, where)
-    at = cv2.resize(np.hypot(part[..., 0], part[..., 1]), cells.shape[::-1], interpolation=cv2.INTER_AREA)
+    moved, laid = flowed
+    where = whole_cells(box_of(cells), rules.window_px, ground.over.seen.shape)
+    score = scores_with(ground, laid, rules, where)
+    at = cv2.resize(np.hypot(moved[..., 0], moved[..., 1]), cells.shape[::-1], interpolation=cv2.INTER_AREA)
     return bool(
         (score[cells] < rules.flagged).mean() > rules.least_explained and np.median(at[cells]) > rules.least_bend_px
     )

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from intake.config.fold import FoldRules, Lines
-from intake.imaging.broken import Broken, band, broken
+from intake.imaging.broken import Broken, band, beside_rule, broken
 from intake.imaging.creases import Trace, log_tone, traces
 from intake.imaging.flat import flatten
 from intake.imaging.outline import Corners
@@ -17,10 +17,18 @@ from intake.imaging.page import Page
 from intake.imaging.skew import skew_of_lines, skew_of_outline
 from intake.model import Checked, Classified, Finding, Folded, FoldLine, Rendered
 
-VERSION = 2
+VERSION = 3
 MM_PER_INCH = 25.4
 _FLAT_PX, _FLAT_PER_MM = 2048, 2.0
 Axis = Literal["x", "y"]
+
+
+@dataclass(frozen=True, slots=True)
+class Ink:
+    """How the ink is broken along a line, and beside the white rule where one is printed along it."""
+
+    on: Broken
+    beside: Broken | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +60,8 @@ def fold(page: Page, rendered: Rendered, classified: Classified, checked: Checke
     flat_per_mm = max(flat.shape[:2]) / (long_px / per_mm)
     found = look(log_tone(flat), flat_per_mm, rules)
     paper = float(np.percentile(cv2.cvtColor(flat, cv2.COLOR_RGB2GRAY)[::4, ::4], rules.paper_percent))
-    seen = [[(p, _ink(page, corners, p, per_mm, paper)) for p in ways] for ways in found]
-    lines = tuple(line for p, inks in _told(seen, rules) for line in _lines(p, inks, corners))
+    seen = [[(p, _ink(page, corners, p, per_mm, paper, rules)) for p in ways] for ways in found]
+    lines = tuple(line for p, inks in _told(seen, rules) for line in _lines(p, inks, corners, rules))
     findings: tuple[Finding, ...] = ()
     if any(line.printed for line in lines):
         findings = (Finding("fold", "printed_folds", "attention", rules.printed_words, page.key.part),)
@@ -82,7 +90,7 @@ def _pattern(axis: Axis, seen: Sequence[Trace], edge_mm: float, through: bool, r
             near = [t for t in seen if abs(t.at - number / panels) <= reach]
             said, trace = max(
                 ((weigh(t, rules.through if through else rules.inside), t) for t in near),
-                key=lambda s: s[0],
+                key=lambda s: (s[0], s[1].alike),
                 default=(rules.missing, None),
             )
             if said < rules.missing:
@@ -101,8 +109,10 @@ def weigh(trace: Trace, lines: Lines) -> float:
     return min(said - lines.chance, lines.most)
 
 
-def _ink(page: Page, corners: Corners, pattern: Pattern, per_mm: float, paper: float) -> list[Broken | None]:
-    made: list[Broken | None] = []
+def _ink(
+    page: Page, corners: Corners, pattern: Pattern, per_mm: float, paper: float, rules: FoldRules
+) -> list[Ink | None]:
+    made: list[Ink | None] = []
     for at, trace in pattern.lines:
         start, end = _ends(corners, pattern.axis, trace.at if trace else at)
         try:
@@ -110,7 +120,9 @@ def _ink(page: Page, corners: Corners, pattern: Pattern, per_mm: float, paper: f
         except ValueError:
             made.append(None)
             continue
-        made.append(broken(laid, scale, paper))
+        on = broken(laid, scale, paper)
+        without = beside_rule(laid, scale, paper) if on.open > rules.ink.most_open else None
+        made.append(Ink(on, None if without is None else broken(without, scale, paper)))
     return made
 
 
@@ -118,25 +130,39 @@ def _tells(ink: Broken | None, rules: FoldRules) -> float | None:
     """Log-odds that ink is broken; None where there is too little ground to tell, or a white line is printed there."""
     if ink is None or ink.length < rules.ink.least_length or ink.open > rules.ink.most_open:
         return None
-    return rules.ink.start + rules.ink.bare * max(0.0, ink.bare) + rules.ink.width_mm * ink.width_mm
+    weighed = rules.ink.bare * max(0.0, ink.bare) + rules.ink.width_mm * ink.width_mm + rules.ink.fine * ink.fine
+    said = rules.ink.start + weighed
+    return max(-rules.ink.most, min(rules.ink.most, said))
 
 
-def _is_white(ink: Broken | None, rules: FoldRules) -> bool:
+def _said(inks: Sequence[Ink | None], rules: FoldRules) -> list[float]:
+    """What the ink of each line says, as far as it tells."""
+    return [s for s in (_tells(i.on, rules) for i in inks if i) if s is not None]
+
+
+def _is_white(ink: Ink | None, rules: FoldRules) -> bool:
     """Is the line white all along, as a printed rule is?"""
-    return ink is not None and ink.open > rules.ink.most_open
+    return ink is not None and ink.on.open > rules.ink.most_open
 
 
 def _told(
-    seen: Sequence[Sequence[tuple[Pattern, list[Broken | None]]]], rules: FoldRules
-) -> list[tuple[Pattern, list[tuple[Broken | None, bool]]]]:
+    seen: Sequence[Sequence[tuple[Pattern, list[Ink | None]]]], rules: FoldRules
+) -> list[tuple[Pattern, list[tuple[Ink | None, bool]]]]:
     """Choose the way of each direction, and say of all lines of a sheet together whether they are printed in.
 
     Broken ink adds to what the shading says. Lines that end with the picture are printed, or something else where the
-    ink is broken; lines of which the ink tells nothing are folds only if they run through the rims.
+    ink is broken; lines of which the ink tells nothing are folds only if they run through the rims. Where all lines lie
+    under white rules they are folds if ink is broken beside those; else it stays open what they are, and none is told.
     """
     chosen = [one for ways in seen for one in [next((w for w in ways if _holds(*w, rules)), None)] if one]
-    said = [s for _, inks in chosen for s in (_tells(i, rules) for i in inks) if s is not None]
-    is_printed = bool(said) and float(np.mean(said)) < 0
+    said = [s for _, inks in chosen for s in _said(inks, rules)]
+    is_printed = bool(said) and float(np.mean(said)) < rules.ink.printed
+    every = [ink for _, inks in chosen for ink in inks]
+    if not said and every and all(_is_white(ink, rules) for ink in every):
+        seen_beside = [i.beside for i in every if i and i.beside and i.beside.bare >= rules.ink.beside_bare]
+        beside = [s for s in (_tells(ink, rules) for ink in seen_beside) if s is not None]
+        if not beside or float(np.mean(beside)) < 0:
+            return []
     return [
         (pattern, [(ink, is_printed) for ink in inks])
         for pattern, inks in chosen
@@ -144,11 +170,11 @@ def _told(
     ]
 
 
-def _holds(pattern: Pattern, inks: list[Broken | None], rules: FoldRules) -> bool:
+def _holds(pattern: Pattern, inks: list[Ink | None], rules: FoldRules) -> bool:
     """Is there enough for the pattern?"""
-    said = [s for s in (_tells(i, rules) for i in inks) if s is not None]
+    said = _said(inks, rules)
     ink = float(np.mean(said)) if said else 0.0
-    odds = pattern.odds + min(max(ink, 0.0), rules.ink.most)
+    odds = pattern.odds + max(ink, 0.0)
     if all(_is_white(i, rules) for i in inks):
         return pattern.through and odds > rules.white_least
     if pattern.through:
@@ -160,7 +186,9 @@ def _held_in(pattern: Pattern) -> bool:
     return 2 * sum(t is not None and t.is_held_in for _, t in pattern.lines) > len(pattern.lines)
 
 
-def _lines(pattern: Pattern, inks: Sequence[tuple[Broken | None, bool]], corners: Corners) -> list[FoldLine]:
+def _lines(
+    pattern: Pattern, inks: Sequence[tuple[Ink | None, bool]], corners: Corners, rules: FoldRules
+) -> list[FoldLine]:
     made = []
     for (place, trace), (ink, is_printed) in zip(pattern.lines, inks, strict=True):
         at = trace.at if trace else place
@@ -173,25 +201,27 @@ def _lines(pattern: Pattern, inks: Sequence[tuple[Broken | None, bool]], corners
                 (round(float(end[0]), 1), round(float(end[1]), 1)),
                 round(1 / (1 + math.exp(-pattern.odds)), 3),
                 is_printed,
-                _words(trace, ink, pattern.through, is_printed),
+                _words(trace, ink, pattern.through, is_printed, rules),
             )
         )
     return made
 
 
-def _words(trace: Trace | None, ink: Broken | None, through: bool, is_printed: bool) -> str:
+def _words(trace: Trace | None, ink: Ink | None, through: bool, is_printed: bool, rules: FoldRules) -> str:
     said = []
     if trace is None:
         said.append("follows from the other lines; not seen by itself")
     else:
         where = "from edge to edge" if through else "in the picture"
         said.append(f"shading runs {where}, alike by {100 * max(0.0, trace.alike):.0f} % all along")
-    if ink is not None and ink.length > 0:
-        share = 100 * min(1.0, max(0.0, ink.bare))
-        if is_printed:
-            said.append(f"ink is not broken: {share:.0f} % of bare paper along most of it, {ink.width_mm:.1f} mm soft")
-        else:
-            said.append(f"ink is broken to {share:.0f} % of bare paper along most of it, {ink.width_mm:.1f} mm soft")
+    seen, place = (None, "") if ink is None else (ink.on, "along most of it")
+    if ink is not None and _is_white(ink, rules):
+        said.append("white all along, as a printed rule is")
+        seen, place = ink.beside, "beside that"
+    if seen is not None and seen.length > 0:
+        share = 100 * min(1.0, max(0.0, seen.bare))
+        state = "ink is not broken:" if is_printed else "ink is broken to"
+        said.append(f"{state} {share:.0f} % of bare paper {place}, {seen.width_mm:.1f} mm soft")
     return "; ".join(said)
 
 

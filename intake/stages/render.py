@@ -8,11 +8,11 @@ from intake.config.render import RenderRules
 from intake.imaging.bed import Bed, find_bed, not_bed
 from intake.imaging.darkroom import printed
 from intake.imaging.flat import flatten
-from intake.imaging.outline import Corners, Thing, find_things, four_sides, ordered, snap
+from intake.imaging.outline import Corners, Thing, deepest_shadow, find_things, four_sides, ordered, snap, taper
 from intake.imaging.page import Page
 from intake.model import Box, Rendered
 
-VERSION = 2
+VERSION = 3
 _LOOK_PX = 1024
 _SPECK_PX = 6.0
 _OVER_WEAVE_PX = 3.0
@@ -38,13 +38,18 @@ def find_outline(page: Page, rules: RenderRules) -> Corners | None:
     factor = max(1.0, longest / _LOOK_PX)
     size = (max(1, round(image.shape[1] / factor)), max(1, round(image.shape[0] / factor)))
     small = np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), np.uint8)
-    outer = _against_bed(small, rules)
+    against = _against_bed(small, rules)
+    outer = None if against is None else against[0]
     inner = _within_cloth(page, small, outer, rules)
     found = outer if inner is None else inner
     if found is None:
         return None
     reach = max(3, round(rules.shadow_share * longest))
-    return snap(image, found * factor, reach, max(2, round(rules.edge_share * longest)))
+    placed = snap(image, found * factor, reach, max(2, round(rules.edge_share * longest)))
+    if inner is None and against is not None and _is_paper(against[1], rules):
+        # the sheet's own margin, and the scan was cut to the sheet, where nothing throws a shadow on it
+        return placed if deepest_shadow(image, placed, reach) >= rules.margin_shadow else None
+    return placed
 
 
 def positive(page: Page, rules: RenderRules) -> NDArray[np.uint8]:
@@ -69,15 +74,15 @@ def _filled(page: Page, corners: Corners) -> NDArray[np.bool_]:
     return np.asarray(mask, bool)
 
 
-def _against_bed(image: NDArray[np.uint8], rules: RenderRules) -> Corners | None:
-    """The corners against the bed. How uneven it is cannot be known: the tolerance that leaves the fullest rectangle
-    holds, the narrowest where several do."""
+def _against_bed(image: NDArray[np.uint8], rules: RenderRules) -> tuple[Corners, Bed] | None:
+    """The corners against the bed, and the bed. How uneven it is cannot be known: the tolerance that leaves the fullest
+    rectangle holds, the narrowest where several do."""
     found = [f for levels in rules.bed_levels if (f := _on_bed(image, levels, rules)) is not None]
-    return max(found, key=lambda f: round(f[0], 2))[1] if found else None
+    return max(found, key=lambda f: round(f[0], 2))[1:] if found else None
 
 
-def _on_bed(image: NDArray[np.uint8], levels: float, rules: RenderRules) -> tuple[float, Corners] | None:
-    """How well what stands out from the bed by ``levels`` fills a rectangle, and its corners."""
+def _on_bed(image: NDArray[np.uint8], levels: float, rules: RenderRules) -> tuple[float, Corners, Bed] | None:
+    """How well what stands out from the bed by ``levels`` fills a rectangle, its corners, and the bed."""
     bed = find_bed(image, rules.bed_share, levels, rules.bed_tint)
     if bed is None:
         return None
@@ -95,7 +100,9 @@ def _on_bed(image: NDArray[np.uint8], levels: float, rules: RenderRules) -> tupl
     if len(outside) > rules.most_strays:
         return None
     corners = four_sides(widest.contour if widest.fill >= rules.piece_fill else hull)
-    return None if corners is None else (area / max(1.0, a * b), corners)
+    if corners is None or taper(corners) > rules.piece_taper:
+        return None
+    return area / max(1.0, a * b), corners, bed
 
 
 def _holds(hull: NDArray[np.int32], thing: Thing) -> bool:
@@ -137,6 +144,10 @@ def _within_cloth(page: Page, image: NDArray[np.uint8], outer: Corners | None, r
     if beside < max(rules.cloth_texture, rules.cloth_to_paper * within):
         return None
     return _carried(corners, back)
+
+
+def _is_paper(bed: Bed, rules: RenderRules) -> bool:
+    return _is_pale(bed, rules) and bed.colour[0] - bed.colour[2] >= rules.margin_cream
 
 
 def _is_pale(bed: Bed, rules: RenderRules) -> bool:

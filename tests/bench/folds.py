@@ -173,9 +173,11 @@ def fit(scans: Iterable[FoldScan], config: Config, scratch: Path) -> None:
                     inside.append(({k: weighed[k] for k in config.fold.inside.weights}, is_line))
                 for at in real:
                     pattern = Pattern(axis, True, ((at, None),), 0.0)  # type: ignore[arg-type]
-                    (seen,) = _ink(scan.page, corners, pattern, per_mm, paper)
+                    (found,) = _ink(scan.page, corners, pattern, per_mm, paper, config.fold)
+                    seen = found.on if found else None
                     if seen and seen.length >= config.fold.ink.least_length and seen.open <= config.fold.ink.most_open:
-                        ink.append(({"bare": max(0.0, seen.bare), "width_mm": seen.width_mm}, truth.sort == "folded"))
+                        measures = {"bare": max(0.0, seen.bare), "width_mm": seen.width_mm, "fine": seen.fine}
+                        ink.append((measures, truth.sort == "folded"))
     for name, rows in (("through", through), ("inside", inside), ("ink", ink)):
         names = sorted(rows[0][0])
         values = np.array([[1.0, *(row[n] for n in names)] for row, _ in rows])

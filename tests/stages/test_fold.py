@@ -27,12 +27,13 @@ PPI = 80.0
 SIZE_MM = (508, 762)
 
 
-def sheet() -> Sheet:
-    """A sheet with white borders, a mottled picture with a dark panel, and a few rows of type."""
+def sheet(border_mm: float = 15, rule_mm: float = 0) -> Sheet:
+    """A sheet with white borders, a mottled picture with a dark panel, and a few rows of type; a white rule across the
+    picture's middle when it has a width."""
     rng = np.random.default_rng(5)
     wide, high = (round(mm * PPI / 25.4) for mm in SIZE_MM)
     pixels = np.full((high, wide, 3), (0.955, 0.945, 0.91), np.float32)
-    edge = round(15 * PPI / 25.4)
+    edge = round(border_mm * PPI / 25.4)
     blobs = cv2.resize(
         rng.uniform(0.1, 0.75, (24, 16, 3)).astype(np.float32), (wide, high), interpolation=cv2.INTER_CUBIC
     )
@@ -43,13 +44,15 @@ def sheet() -> Sheet:
         y = round((0.78 + 0.03 * row) * high)
         for x in range(2 * edge, wide - 2 * edge, 9):
             pixels[y : y + 9, x : x + int(rng.integers(2, 7))] = 0.93
+    half = round(rule_mm * PPI / 25.4 / 2)
+    pixels[high // 2 - half : high // 2 + half, edge:-edge] = 0.94
     return Sheet(np.clip(pixels, 0, 1), PPI)
 
 
-def scanned(wear: Wear, **setting: object) -> Page:
+def scanned(wear: Wear, piece: Sheet | None = None, **setting: object) -> Page:
     """The sheet after ``wear``, on a grey bed."""
     bed = Setting(**{"bed": "grey", "margin_mm": 12.0, "noise": 0.003, "seed": 3, **setting})  # type: ignore[arg-type]
-    pixels = np.clip(scan([age(sheet(), wear)], bed).pixels * 255 + 0.5, 0, 255).astype(np.uint8)
+    pixels = np.clip(scan([age(piece or sheet(), wear)], bed).pixels * 255 + 0.5, 0, 255).astype(np.uint8)
     return page_of(pixels)
 
 
@@ -90,6 +93,22 @@ def test_a_sheet_on_its_side_is_named_upright() -> None:
 def test_a_flat_sheet_shows_none_though_a_panel_and_type_run_across_it() -> None:
     folded = told(scanned(Wear(toning=0.4, stains=0.5, seed=8)))
     assert folded.looked and folded.lines == () and pattern(folded, 0) == "no folds seen"
+
+
+def test_a_fold_along_a_white_rule_is_told_by_the_narrow_borders() -> None:
+    """The rule hides broken ink and is alike all along; shading on both borders tells a fold from it."""
+    ruled = sheet(border_mm=6, rule_mm=1.3)
+    folded = told(scanned(Wear((1, 2), 0.5, seed=4), ruled))
+    assert [(line.axis, line.printed) for line in folded.lines] == [("y", False)]
+    assert "beside that" in folded.lines[0].words
+    assert told(scanned(Wear(toning=0.4, seed=8), ruled)).lines == ()
+    printed = told(scanned(Wear((1, 2), 0.5, printed_folds=True, seed=4), ruled))
+    assert not any(not line.printed for line in printed.lines)
+
+
+def test_a_light_fold_of_finest_lines_is_no_printed_one() -> None:
+    folded = told(scanned(Wear((1, 2), 0.15, seed=5)))
+    assert [(line.axis, line.printed) for line in folded.lines] == [("y", False)]
 
 
 def test_folds_that_are_printed_in_are_no_folds() -> None:

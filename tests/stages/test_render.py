@@ -68,6 +68,23 @@ def test_the_print_in_a_sheets_own_margin_tells_it_from_a_bed() -> None:
     assert render(page_of(sheet), RULES).outline == ()
 
 
+@pytest.mark.parametrize("has_shadow", [False, True])
+def test_creamy_ground_without_a_shadow_is_the_sheets_own_margin(has_shadow: bool) -> None:
+    """Nothing is printed in the margin here. A piece on a bed throws a shadow on a side at least, a picture none."""
+    scan, truth = on_bed(scene(700, 1000) // 3, (240, 235, 228), (60, 60), shadow=has_shadow)
+    outline = render(page_of(scan), RULES).outline
+    assert bool(outline) == has_shadow
+    if outline:
+        assert np.abs(np.array(outline) - truth).max() < 4
+
+
+def test_what_tapers_is_print_and_no_piece() -> None:
+    """A dark field in the print whose sides run together, as rays in a picture do."""
+    sheet = np.full((1200, 900, 3), 120, np.uint8)
+    cv2.fillPoly(sheet, [np.array([[150, 100], [750, 100], [690, 1100], [210, 1100]])], (20, 30, 60))
+    assert render(page_of(sheet), RULES).outline == ()
+
+
 def test_cloth_round_a_sheet_is_left_out() -> None:
     sheet = bordered(1100, 1500, 40)
     high, wide = 1700, 1300
@@ -111,3 +128,13 @@ def test_the_positive_shows_the_subject_with_less_cast_than_plain_inversion(bits
 def cast(seen: np.ndarray, subject: np.ndarray) -> float:
     """How unequally the three channels' means are off."""
     return float(np.ptp(seen.mean(axis=(0, 1)) - subject.mean(axis=(0, 1))))
+
+
+def test_type_beside_an_edge_does_not_draw_the_edge_to_it() -> None:
+    """Edge print on a film on its lamp: darker than the base in some stretches of the side, as a shadow is in all."""
+    film = np.full((1000, 1400, 3), 205, np.uint8)
+    film[50:-50, 50:-50] = 120
+    for number in range(18):
+        film[200 + 20 * number : 213 + 20 * number, 8:20] = 70
+    scan, truth = on_bed(film, (240, 240, 240), (60, 60), 0.4)
+    assert np.abs(np.array(render(page_of(scan), RULES).outline) - truth).max() < 2.5
