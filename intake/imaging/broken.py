@@ -101,10 +101,10 @@ def beside_rule(laid: NDArray[np.float32], px_per_mm: float, paper: float) -> ND
     that is printed along it, into ink. None where no rule ends within reach, or the ground is as light."""
     near, _ = (round(mm * px_per_mm) for mm in _GROUND_MM)
     stray, reach = round(_STRAY_MM * px_per_mm), round(_RULE_MM * px_per_mm)
-    middle = laid.shape[1] // 2
-    path = _path(laid, middle, stray, max(1, round(_BLOCK_MM * px_per_mm)), near)
-    half = middle - stray
-    aligned = laid[np.arange(len(laid))[:, None], path[:, None] + np.arange(-half, half + 1)]
+    half = laid.shape[1] // 2
+    path = _path(laid, half, stray, max(1, round(_BLOCK_MM * px_per_mm)), near)
+    columns = np.clip(path[:, None] + np.arange(-half, half + 1), 0, laid.shape[1] - 1)
+    aligned = laid[np.arange(len(laid))[:, None], columns]
     outer = (aligned[:, half - 2 * reach : half - reach], aligned[:, half + reach + 1 : half + 2 * reach + 1])
     ground = np.minimum(*(np.median(side, axis=1) for side in outer))
     dark = paper - ground > _DARK_LEVELS
@@ -117,6 +117,8 @@ def beside_rule(laid: NDArray[np.float32], px_per_mm: float, paper: float) -> ND
         return None
     sides = aligned[:, : half + left - _RULE_EDGE_PX + 1], aligned[:, half + right + _RULE_EDGE_PX :]
     keep = min(side.shape[1] for side in sides)
+    if keep <= stray + near:
+        return None
     return np.ascontiguousarray(np.hstack([sides[0][:, -keep:], sides[1][:, :keep]]))
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from intake.config.fold import FoldRules
 from intake.config.render import RenderRules
+from intake.imaging.broken import beside_rule, broken
 from intake.imaging.page import Page
 from intake.imaging.skew import skew_of_lines, skew_of_outline
 from intake.model import Box, Folded, PartKey
@@ -104,6 +105,20 @@ def test_a_fold_along_a_white_rule_is_told_by_the_narrow_borders() -> None:
     assert told(scanned(Wear(toning=0.4, seed=8), ruled)).lines == ()
     printed = told(scanned(Wear((1, 2), 0.5, printed_folds=True, seed=4), ruled))
     assert not any(not line.printed for line in printed.lines)
+
+
+@pytest.mark.parametrize("scale", [1.2, 2.3, 3.0, 5.0])
+@pytest.mark.parametrize("rule_mm", [0.6, 4.0, 6.0])
+def test_what_is_left_beside_a_rule_can_be_looked_at_at_any_scale(scale: float, rule_mm: float) -> None:
+    laid = np.full((200, 2 * round(9 * scale) + 1), 60, np.float32)
+    half = max(1, round(rule_mm * scale / 2))
+    middle = laid.shape[1] // 2
+    laid[:, middle - half : middle + half + 1] = 235
+    laid = np.asarray(cv2.GaussianBlur(laid, (0, 0), 0.7 * scale), np.float32)
+    left = beside_rule(laid, scale, 240)
+    assert left is None or broken(left, scale, 240).open < 0.1
+    if scale > 2 and rule_mm != 4.0:  # that one reaches as far as is looked
+        assert (left is None) == (rule_mm > 4.0)
 
 
 def test_a_light_fold_of_finest_lines_is_no_printed_one() -> None:
