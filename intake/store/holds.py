@@ -8,10 +8,11 @@ import hashlib
 import os
 import socket
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from threading import Lock
 
 from sqlalchemy import Connection, create_engine, text
+from sqlalchemy.exc import DBAPIError
 
 from intake.errors import BusyError
 from intake.store.database import Database
@@ -43,7 +44,11 @@ def _own_connection(database: Database) -> Iterator[Connection]:
     engine = create_engine(database.url, isolation_level="AUTOCOMMIT", connect_args=alive)
     try:
         with engine.connect() as connection:
-            yield connection
+            try:
+                yield connection
+            finally:  # at once: the end of a connection is noticed a little later
+                with suppress(DBAPIError):  # where the server was away since, nothing is held any more
+                    connection.exec_driver_sql("select pg_advisory_unlock_all()")
     finally:
         engine.dispose()
 

@@ -30,6 +30,7 @@ from tests.pipelines.prefect_server import running_server
 from tests.postgres import running_postgres
 
 _SEED, _BOXES = 7301, 4
+_EACH_S = 1.0  # to watch takes time too
 
 
 def main() -> None:
@@ -84,7 +85,7 @@ def _alone(folder: Path, home: Path) -> tuple[dict[str, str], int]:
     batch.receive(folder, home)
     began = time.monotonic()
     run = batch.start(folder, home, "run", "--workers", "1")
-    watch = Watch(run.pid)
+    watch = Watch(run.pid, _EACH_S)
     said, _ = run.communicate()
     watch.end()
     assert run.returncode == 0, said
@@ -104,7 +105,7 @@ def _together(folder: Path, home: Path, server: str, database: str, began: float
         )
         for more in (("--hand-out",), (), ())
     ]  # fmt: skip
-    watches = [Watch(w.pid) for w in workers]
+    watches = [Watch(w.pid, _EACH_S) for w in workers]
     try:
         ends = time.monotonic() + 1800
         while not _ask(database, "select count(*) from run where ending = 'done'"):  # the one that compares and groups

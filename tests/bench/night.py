@@ -62,13 +62,13 @@ def main() -> None:
 
 
 class Watch:
-    """What a command and all below it spend and hold, looked at four times a second. CPU by sort of process."""
+    """What a command and all below it spend and hold, looked at every so often. CPU by sort of process."""
 
-    def __init__(self, pid: int) -> None:
+    def __init__(self, pid: int, every_s: float = 0.25) -> None:
         self.cpu_s: dict[int, float] = {}
         self.sort: dict[int, str] = {}
         self.most_mb: dict[str, float] = defaultdict(float)
-        self._pid, self._stop = pid, Event()
+        self._pid, self._every_s, self._stop = pid, every_s, Event()
         self._thread = Thread(target=self._watch, daemon=True)
         self._thread.start()
 
@@ -82,7 +82,7 @@ class Watch:
         return sum(s for pid, s in self.cpu_s.items() if self.sort[pid] == sort)
 
     def _watch(self) -> None:
-        while not self._stop.wait(0.25):
+        while not self._stop.wait(self._every_s):
             held: dict[str, list[float]] = defaultdict(list)
             for pid in [self._pid, *descendants(self._pid)]:
                 try:
